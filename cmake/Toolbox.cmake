@@ -1,0 +1,21 @@
+# Quick builds where the tools are present, and the same strictness everywhere.
+find_program(NG_CCACHE ccache)
+if(NG_CCACHE)
+  set(CMAKE_C_COMPILER_LAUNCHER ${NG_CCACHE})
+  set(CMAKE_CXX_COMPILER_LAUNCHER ${NG_CCACHE})
+endif()
+find_program(NG_MOLD mold)
+if(NG_MOLD)
+  add_link_options(-fuse-ld=mold)
+endif()
+
+# -ffp-contract=off: the same bits on every processor; where fused multiply-add pays, the code asks for it by name.
+add_compile_options(-Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion -Wnon-virtual-dtor
+                    -Woverloaded-virtual -Wunused-result -ffp-contract=off -fno-math-errno)
+if(NG_WARNINGS_AS_ERRORS)
+  add_compile_options(-Werror)
+endif()
+if(NG_SANITIZE)
+  add_compile_options(-fsanitize=${NG_SANITIZE} -fno-omit-frame-pointer)
+  add_link_options(-fsanitize=${NG_SANITIZE})
+endif()
