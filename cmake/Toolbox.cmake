@@ -19,3 +19,8 @@ if(NG_SANITIZE)
   add_compile_options(-fsanitize=${NG_SANITIZE} -fno-omit-frame-pointer)
   add_link_options(-fsanitize=${NG_SANITIZE})
 endif()
+
+# Processors of the last fifteen years; vector code goes beyond that at run time (Highway).
+if(CMAKE_SYSTEM_PROCESSOR STREQUAL "x86_64")
+  add_compile_options(-march=x86-64-v2)
+endif()

@@ -1,0 +1,238 @@
+#include "math/combine.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <utility>
+#include <vector>
+
+#include "base/image.h"
+
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "math/combine.cpp"
+#include <hwy/foreach_target.h>  // IWYU pragma: keep
+#include <hwy/highway.h>
+
+#ifndef NG_MATH_COMBINE_NETWORK
+#define NG_MATH_COMBINE_NETWORK
+namespace ng::math {
+
+// Batcher's odd-even merge exchange (Knuth, TAOCP vol. 3, 5.2.2, algorithm M): the same sequence of compare-exchanges
+// sorts any data, so that one vector instruction works on the pixels of several columns at once.
+inline std::vector<std::pair<std::uint16_t, std::uint16_t>> sorting_network(int n) {
+  std::vector<std::pair<std::uint16_t, std::uint16_t>> steps;
+  int top = 1;
+  while (top < n) top *= 2;
+  for (int p = top / 2; p > 0; p /= 2) {
+    for (int q = top / 2, r = 0, d = p;; d = q - p, q /= 2, r = p) {
+      for (int i = 0; i < n - d; ++i) {
+        if ((i & p) == r) steps.emplace_back(static_cast<std::uint16_t>(i), static_cast<std::uint16_t>(i + d));
+      }
+      if (q == p) break;
+    }
+  }
+  return steps;
+}
+
+using Network = std::vector<std::pair<std::uint16_t, std::uint16_t>>;
+
+}  // namespace ng::math
+#endif
+
+HWY_BEFORE_NAMESPACE();
+namespace ng::math::HWY_NAMESPACE {
+namespace hn = hwy::HWY_NAMESPACE;
+
+using D = hn::CappedTag<float, kRowPadding>;
+using V = hn::Vec<D>;
+
+// Columns x ... x + lanes of all rows, sorted upwards, NaN replaced by +infinity at the end. Returns how many are
+// valid.
+template <typename Rows>
+HWY_INLINE V load_sorted(const Rows& rows, int x, const Network& network, float* scratch) {
+  const D d;
+  const std::size_t lanes = hn::Lanes(d);
+  const V infinity = hn::Set(d, std::numeric_limits<float>::infinity());
+  V valid = hn::Zero(d);
+  for (std::size_t j = 0; j < rows.size(); ++j) {
+    const V v = hn::LoadU(d, rows[j] + x);
+    const auto is_nan = hn::IsNaN(v);
+    hn::Store(hn::IfThenElse(is_nan, infinity, v), d, scratch + j * lanes);
+    valid = hn::Add(valid, hn::IfThenZeroElse(is_nan, hn::Set(d, 1.0f)));
+  }
+  for (const auto& [low, high] : network) {
+    float* a = scratch + low * lanes;
+    float* b = scratch + high * lanes;
+    const V va = hn::Load(d, a);
+    const V vb = hn::Load(d, b);
+    hn::Store(hn::Min(va, vb), d, a);
+    hn::Store(hn::Max(va, vb), d, b);
+  }
+  return valid;
+}
+
+// Order statistic number `place` (from 0, per lane) of sorted columns.
+HWY_INLINE V pick(const float* sorted, std::size_t n, V place) {
+  const D d;
+  const std::size_t lanes = hn::Lanes(d);
+  V result = hn::Load(d, sorted);
+  for (std::size_t j = 1; j < n; ++j) {
+    const auto here = hn::Eq(place, hn::Set(d, static_cast<float>(j)));
+    result = hn::IfThenElse(here, hn::Load(d, sorted + j * lanes), result);
+  }
+  return result;
+}
+
+HWY_INLINE V median_of_sorted(const float* sorted, std::size_t n, V valid) {
+  const D d;
+  const V half = hn::Set(d, 0.5f);
+  const V low = hn::Floor(hn::Mul(hn::Sub(valid, hn::Set(d, 1.0f)), half));
+  const V high = hn::Floor(hn::Mul(valid, half));
+  const V sum = hn::Add(pick(sorted, n, hn::Max(low, hn::Zero(d))), pick(sorted, n, high));
+  const V median = hn::Mul(sum, half);
+  return hn::IfThenElse(hn::Eq(valid, hn::Zero(d)), hn::Set(d, std::numeric_limits<float>::quiet_NaN()), median);
+}
+
+void median_vectors(std::span<const float* const> rows, int width, const Network& network, float* scratch, float* out) {
+  const D d;
+  const int lanes = static_cast<int>(hn::Lanes(d));
+  for (int x = 0; x < width; x += lanes) {
+    const V valid = load_sorted(rows, x, network, scratch);
+    hn::StoreU(median_of_sorted(scratch, rows.size(), valid), d, out + x);
+  }
+}
+
+void clipped_mean_vectors(std::span<const float* const> rows, int width, const Network& network, float* scratch,
+                          float kappa, float floor, float* mean) {
+  const D d;
+  const int lanes = static_cast<int>(hn::Lanes(d));
+  const std::size_t n = rows.size();
+  for (int x = 0; x < width; x += lanes) {
+    const V valid = load_sorted(rows, x, network, scratch);
+    const V centre = median_of_sorted(scratch, n, valid);
+    const V last = hn::Sub(valid, hn::Set(d, 1.0f));
+    const V quarter = hn::Floor(hn::MulAdd(last, hn::Set(d, 0.25f), hn::Set(d, 0.5f)));
+    const V lower = pick(scratch, n, quarter);
+    const V upper = pick(scratch, n, hn::Max(hn::Zero(d), hn::Sub(last, quarter)));
+    const V scatter = hn::Mul(hn::Sub(upper, lower), hn::Set(d, 1 / 1.349f));
+    const V limit = hn::Mul(hn::Max(scatter, hn::Set(d, floor)), hn::Set(d, kappa));
+    V sum = hn::Zero(d);
+    V count = hn::Zero(d);
+    for (std::size_t j = 0; j < n; ++j) {  // in sorted order: the same sum whatever the order of the frames
+      const V v = hn::Load(d, scratch + j * static_cast<std::size_t>(lanes));
+      const V off = hn::Sub(v, centre);
+      const auto good = hn::Le(hn::Abs(off), limit);  // false for the infinities and for NaN centres
+      sum = hn::Add(sum, hn::IfThenElseZero(good, off));
+      count = hn::Add(count, hn::IfThenElseZero(good, hn::Set(d, 1.0f)));
+    }
+    hn::StoreU(hn::Add(centre, hn::Div(sum, hn::Max(count, hn::Set(d, 1.0f)))), d, mean + x);
+  }
+}
+
+struct Sums {
+  V weight, value, variance, coverage, rejected;
+};
+
+// One pass of rejection around `centre`, whose own variance is `centre_variance`.
+HWY_INLINE Sums reject_and_sum(std::span<const CombineInput> inputs, std::span<const float> coverage_of, int x,
+                               V centre, V centre_variance, V slope2, const CombineOptions& options, V may_reject) {
+  const D d;
+  const V zero = hn::Zero(d);
+  const V kappa2 = hn::Set(d, options.kappa * options.kappa);
+  const V signal = hn::Max(hn::Sub(centre, hn::Set(d, options.sky)), zero);
+  Sums s{zero, zero, zero, zero, zero};
+  for (std::size_t j = 0; j < inputs.size(); ++j) {
+    const CombineInput& in = inputs[j];
+    const V y = hn::LoadU(d, in.values + x);
+    const V off = hn::Sub(y, centre);
+    const V u = hn::MulAdd(signal, hn::Set(d, in.signal_variance), hn::Set(d, in.sky_variance));
+    const V allowed = hn::Mul(kappa2, hn::Add(hn::Add(u, centre_variance), slope2));
+    const auto valid = hn::Not(hn::IsNaN(y));
+    const auto wild = hn::And(hn::Gt(hn::Mul(off, off), allowed), hn::Gt(may_reject, zero));
+    const auto kept = hn::AndNot(wild, valid);
+    const V w = hn::IfThenElseZero(kept, hn::Set(d, 1 / in.sky_variance));
+    const V factor = in.kernel_squares != nullptr ? hn::LoadU(d, in.kernel_squares + x) : hn::Set(d, 1.0f);
+    s.weight = hn::Add(s.weight, w);
+    s.value = hn::Add(s.value, hn::IfThenElseZero(kept, hn::Mul(w, off)));
+    s.variance = hn::Add(s.variance, hn::Mul(hn::Mul(w, w), hn::Mul(u, factor)));
+    s.coverage = hn::Add(s.coverage, hn::IfThenElseZero(kept, hn::Set(d, coverage_of[j])));
+    s.rejected = hn::Add(s.rejected, hn::IfThenElseZero(hn::And(wild, valid), hn::Set(d, 1.0f)));
+  }
+  return s;
+}
+
+void combine_vectors(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
+                     const float* slope, int width, const CombineOptions& options, const CombineOutput& out) {
+  const D d;
+  const int lanes = static_cast<int>(hn::Lanes(d));
+  const V zero = hn::Zero(d);
+  const V one = hn::Set(d, 1.0f);
+  for (int x = 0; x < width; x += lanes) {
+    V valid = zero;
+    V mean_sky_variance = zero;
+    for (const CombineInput& in : inputs) {
+      const auto ok = hn::Not(hn::IsNaN(hn::LoadU(d, in.values + x)));
+      valid = hn::Add(valid, hn::IfThenElseZero(ok, one));
+      mean_sky_variance = hn::Add(mean_sky_variance, hn::IfThenElseZero(ok, hn::Set(d, in.sky_variance)));
+    }
+    const V n = hn::Max(valid, one);
+    const V may_reject = hn::IfThenElseZero(hn::Ge(valid, hn::Set(d, 3.0f)), one);
+    const V s = hn::Mul(hn::LoadU(d, slope + x), hn::Set(d, options.slope_allowance));
+    const V slope2 = hn::Mul(s, s);
+
+    const V centre = hn::LoadU(d, median + x);
+    // Variance of a median of n: pi / 2 of that of the mean (asymptotically; 4 % less at n = 5).
+    const V median_variance = hn::Mul(hn::Div(mean_sky_variance, hn::Mul(n, n)), hn::Set(d, 1.5707963f));
+    const Sums first = reject_and_sum(inputs, coverage_of, x, centre, median_variance, slope2, options, may_reject);
+    const auto any = hn::Gt(first.weight, zero);
+    const V refined =
+        hn::IfThenElse(any, hn::Add(centre, hn::Div(first.value, hn::Max(first.weight, hn::Set(d, 1e-30f)))), centre);
+    const V refined_variance = hn::Div(one, hn::Max(first.weight, hn::Set(d, 1e-30f)));
+    const Sums last = reject_and_sum(inputs, coverage_of, x, refined, refined_variance, slope2, options, may_reject);
+
+    const auto have = hn::Gt(last.weight, zero);
+    const V nan = hn::Set(d, std::numeric_limits<float>::quiet_NaN());
+    const V safe = hn::Max(last.weight, hn::Set(d, 1e-30f));
+    hn::StoreU(hn::IfThenElse(have, hn::Add(refined, hn::Div(last.value, safe)), nan), d, out.mean + x);
+    hn::StoreU(hn::IfThenElse(have, hn::Div(last.variance, hn::Mul(safe, safe)), nan), d, out.variance + x);
+    hn::StoreU(last.coverage, d, out.coverage + x);
+    hn::StoreU(last.rejected, d, out.rejected + x);
+  }
+}
+
+}  // namespace ng::math::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace ng::math {
+
+HWY_EXPORT(median_vectors);
+HWY_EXPORT(clipped_mean_vectors);
+HWY_EXPORT(combine_vectors);
+
+namespace {
+// Room for one vector of every row, aligned.
+Image<float> sorting_scratch(std::size_t rows) {
+  return Image<float>(kRowPadding, static_cast<int>(rows));
+}
+}  // namespace
+
+void median_rows(std::span<const float* const> rows, int width, float* out) {
+  const Network network = sorting_network(static_cast<int>(rows.size()));
+  Image<float> scratch = sorting_scratch(rows.size());
+  HWY_DYNAMIC_DISPATCH(median_vectors)(rows, width, network, scratch.plane().data, out);
+}
+
+void clipped_mean_rows(std::span<const float* const> rows, int width, float kappa, float floor, float* mean) {
+  const Network network = sorting_network(static_cast<int>(rows.size()));
+  Image<float> scratch = sorting_scratch(rows.size());
+  HWY_DYNAMIC_DISPATCH(clipped_mean_vectors)(rows, width, network, scratch.plane().data, kappa, floor, mean);
+}
+
+void combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
+                  const float* slope, int width, const CombineOptions& options, const CombineOutput& out) {
+  HWY_DYNAMIC_DISPATCH(combine_vectors)(inputs, coverage_of, median, slope, width, options, out);
+}
+
+}  // namespace ng::math
+#endif

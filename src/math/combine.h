@@ -1,0 +1,56 @@
+// math/combine.h - N values of one pixel become one, and the wild ones are left out.
+//
+// Works on rows: rows[j] is frame j's row of one output line, already on the common grid and scale; NaN = no
+// measurement. Every row, in or out, must be accessible up to the next multiple of kRowPadding values: rows of an
+// ng::Image are. The rule (method: combination; Gruen et al. 2014, PASP 126, 158 and the HST drizzle pipeline reject
+// the same way, with predicted noise rather than the scatter of the few values themselves):
+//
+//   c     median of the valid values, refined once by the mean of those kept
+//   u_j   variance of value j at level c:  sky_variance_j + signal_variance_j x max(c - sky, 0)
+//   out   |y_j - c| > kappa sqrt(u_j + u_c + (slope_allowance x slope)^2)
+//   mean  weights 1 / sky_variance_j: they must not follow the pixel's own value, or bright pixels would be biased
+//
+// `slope` is the local gradient of the picture, per pixel: small errors of registration and differences of seeing move
+// the flank of a bright star far more than photon noise; without the allowance its core would be eaten. With one or two
+// valid values nothing can be told apart and nothing is rejected.
+#pragma once
+
+#include <span>
+
+namespace ng::math {
+
+inline constexpr int kRowPadding = 16;
+
+struct CombineInput {
+  const float* values = nullptr;          // row of `width` values
+  const float* kernel_squares = nullptr;  // row: variance factor of the resampling (resample.h); null = 1
+  float sky_variance = 1;                 // variance of one source pixel on bare sky, on the common scale
+  float signal_variance = 0;              // variance per unit of signal above the sky, on the common scale
+};
+
+struct CombineOptions {
+  float kappa = 4.5f;
+  float slope_allowance = 0.3f;  // pixels
+  float sky = 0;                 // level of bare sky on the common scale
+};
+
+struct CombineOutput {
+  float* mean = nullptr;      // NaN where no frame has a value
+  float* variance = nullptr;  // of the mean; NaN where no frame has a value
+  float* coverage = nullptr;  // sum of `coverage_of` over the kept frames
+  float* rejected = nullptr;  // number of values left out
+};
+
+// Median of the valid values of each pixel; NaN where there is none. Exact for any number of rows.
+void median_rows(std::span<const float* const> rows, int width, float* out);
+
+// `slope` holds `width` values; `coverage_of` one per input (exposure in seconds, or 1 to count frames).
+void combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
+                  const float* slope, int width, const CombineOptions& options, const CombineOutput& out);
+
+// Mean of N values of one pixel that share one noise, for master frames: rejects beyond kappa times the larger of
+// `floor` and the robust scatter of the N values themselves (interquartile range / 1.349), so that a pixel that is
+// noisy by nature keeps its values. NaN where no frame has a value.
+void clipped_mean_rows(std::span<const float* const> rows, int width, float kappa, float floor, float* mean);
+
+}  // namespace ng::math
