@@ -10,6 +10,7 @@
 #include <string_view>
 #include <vector>
 
+#include "base/image.h"
 #include "base/instant.h"
 #include "frame/bayer.h"
 
@@ -51,7 +52,14 @@ struct FrameFacts {
   std::string camera;
   std::string telescope;
   std::string object;
-  bool calibrated = false;  // the file says that it is no longer raw (electrons, flat-fielded)
+  std::optional<Region> useful_region;    // without overscan and dark borders (TRIMSEC); absent: the whole frame
+  std::optional<Region> overscan_region;  // pixels that saw no light and carry the bias level (BIASSEC)
+
+  // What the file says was done to it already. `calibrated` = it is no longer raw: dark-subtracted and flat-fielded, or
+  // in electrons. Where the values are electrons, electrons_per_adu is 1: value x electrons_per_adu always holds.
+  bool dark_subtracted = false;
+  bool flat_fielded = false;
+  bool calibrated = false;
 
   std::vector<std::string> warnings;
 };

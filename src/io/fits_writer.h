@@ -1,10 +1,15 @@
 // io/fits_writer.h - writes FITS images row by row, under a temporary name until the file is whole.
 //
-// FITS standard 4.0 (Pence et al. 2010, A&A 524, A42, and its successor). Images are float32 (BITPIX -32) or unsigned 16-bit
-// (BITPIX 16 with BZERO 32768). Each HDU carries DATASUM and CHECKSUM. Row 0 of the view is the first row stored.
+// FITS standard 4.0 (Pence et al. 2010, A&A 524, A42, and its successor). Images are float32 (BITPIX -32) or unsigned
+// 16-bit (BITPIX 16 with BZERO 32768). Each HDU carries DATASUM and CHECKSUM. Row 0 of the view is the first row
+// stored.
 //
-// Use: create(), add_image() for the primary and each extension in file order, write_rows() in any order, commit().
-// A writer that is destroyed without commit() leaves nothing behind. Never overwrites unless asked.
+// Use: create(), add_image() for the primary and each extension in file order, write_rows() in any order and of any HDU
+// so far, commit(). One thread at a time. A writer that is destroyed without commit() leaves nothing behind, and what
+// it was writing is in nobody's way until then. Never overwrites unless asked.
+//
+// The place of every HDU follows from its header, so bands of several HDUs may alternate at no cost; the checksums
+// (FITS 4.0, section 4.4.2.7 and appendix J) are summed while the rows go by.
 #pragma once
 
 #include <cstdint>
@@ -16,11 +21,14 @@
 
 #include "base/image.h"
 #include "base/result.h"
+#include "io/overwrite.h"
 
 namespace ng::io {
 
-// One header card. Long strings are continued over several cards; names longer than 8 characters are not allowed.
-// A card named HISTORY or COMMENT with a string value becomes commentary.
+// One header card. Names are 1 to 8 characters of A-Z, 0-9, '-' and '_'. Strings too long for one card are continued
+// (CONTINUE, section 4.2.1.2); characters that FITS forbids become '?'. A card named HISTORY or COMMENT with a string
+// value becomes commentary, over as many cards as it needs. A double that is not finite has no form in FITS: its card
+// is left out. The cards that describe the image (SIMPLE, NAXIS, BZERO, EXTNAME, CHECKSUM ...) belong to the writer.
 struct FitsCard {
   std::string name;
   std::variant<bool, std::int64_t, double, std::string> value;
@@ -28,8 +36,6 @@ struct FitsCard {
 };
 
 enum class FitsPixel : std::uint8_t { kFloat32, kUint16 };
-
-enum class Overwrite : std::uint8_t { kRefuse, kReplace };
 
 struct FitsImageSpec {
   std::string name;  // EXTNAME; empty for the primary
@@ -48,13 +54,15 @@ class FitsWriter {
   FitsWriter& operator=(FitsWriter&&) noexcept;
   ~FitsWriter();
 
-  // Returns the index of the new HDU, 0 for the primary.
+  // Returns the index of the new HDU, 0 for the primary. Errors: kInvalidInput (a card that is not allowed or given
+  // twice, an image without pixels), kIo (full disk: room is reserved now).
   [[nodiscard]] Result<int> add_image(const FitsImageSpec& spec);
-  // Rows y0 ... y0 + rows.height - 1 of a plane. For kUint16 the values are rounded and must lie in 0..65535 (clamped; NaN
-  // becomes 0).
+  // Rows y0 ... y0 + rows.height - 1 of a plane. For kUint16 the values are rounded and must lie in 0..65535 (clamped;
+  // NaN becomes 0).
   [[nodiscard]] Result<void> write_rows(int hdu, int plane, int y0, View<const float> rows);
   [[nodiscard]] Result<void> write_rows(int hdu, int plane, int y0, View<const std::uint16_t> rows);
-  // Checksums, flush, fsync, rename. After this the file is there, whole.
+  // Checksums, fsync, rename. After this the file is there, whole. Errors: kInvalidInput (no image, or rows that were
+  // never written), kExists (somebody else made the file meanwhile), kIo.
   [[nodiscard]] Result<void> commit();
 
  private:

@@ -1,0 +1,64 @@
+#include "io/byte_source.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+
+#include <array>
+#include <cerrno>
+#include <utility>
+
+#include "io/file_descriptor.h"
+#include "io/gzip_bytes.h"
+#include "io/system_error.h"
+
+namespace ng::io {
+namespace {
+
+class PlainBytes final : public ByteSource {
+ public:
+  PlainBytes(std::filesystem::path path, std::uint64_t size) : path_(std::move(path)), size_(size) {}
+
+  [[nodiscard]] Result<std::size_t> read_at(std::uint64_t offset, std::span<std::byte> out) override {
+    const FileDescriptor file(::open(path_.c_str(), O_RDONLY | O_CLOEXEC));
+    if (!file.open()) return system_error("cannot read " + quoted(path_), errno);
+    std::size_t done = 0;
+    while (done < out.size()) {
+      const ssize_t n = ::pread(file.get(), out.data() + done, out.size() - done, static_cast<off_t>(offset + done));
+      if (n < 0 && errno == EINTR) continue;
+      if (n < 0) return system_error("cannot read " + quoted(path_), errno);
+      if (n == 0) break;
+      done += static_cast<std::size_t>(n);
+    }
+    return done;
+  }
+  [[nodiscard]] std::optional<std::uint64_t> size() const override { return size_; }
+  [[nodiscard]] std::uint64_t size_limit() const override { return size_; }
+  [[nodiscard]] Result<void> verify_to_end() override { return {}; }
+  [[nodiscard]] bool compressed() const override { return false; }
+
+ private:
+  std::filesystem::path path_;
+  std::uint64_t size_;
+};
+
+}  // namespace
+
+Result<std::unique_ptr<ByteSource>> open_plain_bytes(const std::filesystem::path& path) {
+  const FileDescriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK));
+  if (!file.open()) return system_error("cannot read " + quoted(path), errno);
+  struct stat status {};
+  if (::fstat(file.get(), &status) != 0) return system_error("cannot read " + quoted(path), errno);
+  if (S_ISDIR(status.st_mode)) return Error(Code::kIo, quoted(path) + " is a folder, not a file");
+  if (!S_ISREG(status.st_mode)) return Error(Code::kIo, quoted(path) + " is not an ordinary file");
+  return std::unique_ptr<ByteSource>(std::make_unique<PlainBytes>(path, static_cast<std::uint64_t>(status.st_size)));
+}
+
+Result<std::unique_ptr<ByteSource>> open_bytes(const std::filesystem::path& path) {
+  NG_TRY(auto plain, open_plain_bytes(path));
+  std::array<std::byte, 2> magic{};
+  NG_TRY(const std::size_t n, plain->read_at(0, magic));
+  if (n < 2 || magic[0] != std::byte{0x1f} || magic[1] != std::byte{0x8b}) return plain;
+  return inflated(std::move(plain));
+}
+
+}  // namespace ng::io
