@@ -4,6 +4,7 @@
 // that was read but is doubtful (an illegal card, two keywords that disagree) has a line in `warnings`.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -33,7 +34,10 @@ struct FrameFacts {
   std::optional<double> sensor_temperature_c;
   std::optional<double> saturation_adu;   // stored value at which the sensor or converter is full
   std::optional<double> black_level_adu;  // constant that the camera software added (raw formats, PEDESTAL)
-  std::optional<double> pixel_size_um;    // after binning
+  // Of the pixels (0,0), (1,0), (0,1), (1,1) and so on over the mosaic, where a raw file gives its colours different
+  // levels; black_level_adu is their mean then.
+  std::optional<std::array<double, 4>> black_level_cell_adu;
+  std::optional<double> pixel_size_um;  // after binning
   std::optional<double> focal_length_mm;
   std::optional<double> aperture_mm;
   std::optional<double> plate_scale_arcsec_px;
