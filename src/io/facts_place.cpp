@@ -87,13 +87,13 @@ void read_longitude(FactsReader& reader) {
     const bool says_west = found->side == 'W' || has(found->unit, "[deg west") || has(found->unit, "west positive") ||
                            has(found->unit, "deg west") || has(found->unit, "degrees west");
     if (says_west) {
-      reader.warn(fmt::format("{} = {} is stated as west: turned into east {}", name, east,
+      reader.warn(fmt::format("{} = {:.8g} is stated as west: turned into east {:.8g}", name, east,
                               found->side == 'W' ? -std::fabs(east) : -east));
       east = found->side == 'W' ? -std::fabs(east) : -east;
     } else if (found->side != 'E' && !has(found->unit, "east")) {
       if (const auto why = sign_of_west(reader, east)) {
-        reader.warn(
-            fmt::format("{} = {} seems to count west as positive ({}): turned into east {}", name, east, *why, -east));
+        reader.warn(fmt::format("{} = {:.8g} seems to count west as positive ({}): turned into east {:.8g}", name, east,
+                                *why, -east));
         east = -east;
       }
     }

@@ -90,9 +90,9 @@ Result<std::uint64_t> data_size(const FitsCards& cards) {
     if (i == 1 && *n == 0 && cards.is_true("GROUPS")) continue;  // random groups (section 6)
     elements = product(elements, static_cast<std::uint64_t>(*n));
   }
-  const std::int64_t pcount = cards.integer("PCOUNT").value_or(0);
-  const std::int64_t gcount = cards.integer("GCOUNT").value_or(1);
-  if (pcount < 0 || gcount < 0) return Error(Code::kCorrupt, "PCOUNT or GCOUNT is negative");
+  const std::int64_t pcount = cards.find("PCOUNT") == nullptr ? 0 : cards.integer("PCOUNT").value_or(-1);
+  const std::int64_t gcount = cards.find("GCOUNT") == nullptr ? 1 : cards.integer("GCOUNT").value_or(-1);
+  if (pcount < 0 || gcount < 0) return Error(Code::kCorrupt, "PCOUNT or GCOUNT is negative or no number");
   const std::uint64_t all = product(elements + static_cast<std::uint64_t>(pcount), static_cast<std::uint64_t>(gcount));
   const std::uint64_t bytes = product(all, static_cast<std::uint64_t>(std::abs(*bitpix) / 8));
   if (bytes >= kHuge) return Error(Code::kCorrupt, "the data size in the header cannot be");

@@ -1,7 +1,6 @@
 // io/fits_pixels.h - the pixels of one FITS image, whichever way they are stored.
 #pragma once
 
-#include <filesystem>
 #include <memory>
 
 #include "base/image.h"
@@ -25,9 +24,8 @@ class FitsPixels {
 // Stored as they are, in a plain file or inside gzip. `bytes` outlives the result.
 [[nodiscard]] std::unique_ptr<FitsPixels> plain_fits_pixels(ByteSource& bytes, const FitsHdu& hdu);
 
-// Compressed in tiles: Rice, gzip, PLIO or H-compress, floats with or without dithering, unpacked by cfitsio. The table
-// behind the tiles is checked first, and its DATASUM where it has one. `bytes` outlives the result.
-[[nodiscard]] std::unique_ptr<FitsPixels> tiled_fits_pixels(const std::filesystem::path& path, ByteSource& bytes,
-                                                            const FitsHdu& hdu);
+// Compressed in tiles: Rice, gzip or PLIO, floats with or without dithering (tile_codes.h, tile_dither.h). The table
+// behind the tiles is checked first. One row of tiles is held in memory. `bytes` outlives the result.
+[[nodiscard]] std::unique_ptr<FitsPixels> tiled_fits_pixels(ByteSource& bytes, const FitsHdu& hdu);
 
 }  // namespace ng::io

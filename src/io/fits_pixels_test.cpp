@@ -1,31 +1,23 @@
 #include "io/fits_pixels.h"
 
-#include <zlib.h>
-
 #include <cmath>
 #include <random>
 
 #include "io/fits_slow.h"
-#include "io/test_support.h"
+#include "io/test_files.h"
 
 namespace ng::io {
 namespace {
 
 using testing::big_endian;
 using testing::data_block;
-using testing::Fails;
+using testing::gzipped;
 using testing::image_header;
 using testing::IsOk;
 using testing::pixels_of;
 using testing::put;
 using testing::slow_plane;
 using testing::TempFolder;
-
-void gzip_to(const std::filesystem::path& path, const std::string& bytes) {
-  gzFile file = gzopen(path.c_str(), "wb");
-  gzwrite(file, bytes.data(), static_cast<unsigned>(bytes.size()));
-  gzclose(file);
-}
 
 bool same(float a, float b) {
   return std::isnan(a) ? std::isnan(b) : a == b;
@@ -65,7 +57,7 @@ class EveryPixelType : public ::testing::TestWithParam<Variant> {
 TEST_P(EveryPixelType, EqualsTheSlowTwinOnAwkwardRows) {
   const TempFolder folder;
   put(folder / "a.fits", file());
-  gzip_to(folder / "a.fits.gz", file());
+  put(folder / "a.fits.gz", gzipped(file()));
   auto plain = open_frame(folder / "a.fits");
   auto packed = open_frame(folder / "a.fits.gz");
   ASSERT_THAT(plain, IsOk());
@@ -150,7 +142,7 @@ TEST(FitsPixels, BadPixelMaskBecomesNan) {
   const std::string other = extension("OTHER", 2) + data_block(std::string("\1\1\1\1", 4));
   put(folder / "masked.fits", image + other + extension("bpm", 2) + data_block(std::string("\0\1\0\2", 4)));
   put(folder / "other_size.fits", image + extension("BPM", 3) + data_block(std::string("\1\1\1\1\1\1", 6)));
-  gzip_to(folder / "masked.fits.gz", testing::get(folder / "masked.fits"));
+  put(folder / "masked.fits.gz", gzipped(testing::get(folder / "masked.fits")));
   for (const char* name : {"masked.fits", "masked.fits.gz"}) {
     const Image<float> masked = pixels_of(folder / name);
     EXPECT_EQ(masked.plane()(0, 0), 1);

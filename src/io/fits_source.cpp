@@ -13,8 +13,8 @@ namespace {
 class FitsSource final : public FrameSource {
  public:
   FitsSource(const std::filesystem::path& path, std::unique_ptr<ByteSource> bytes, const FitsLayout& layout)
-      : path_(path), bytes_(std::move(bytes)), facts_(fits_facts(layout, path)), image_(pixels(path, layout.image)) {
-    if (layout.mask) mask_ = pixels(path, *layout.mask);
+      : path_(path), bytes_(std::move(bytes)), facts_(fits_facts(layout, path)), image_(pixels(layout.image)) {
+    if (layout.mask) mask_ = pixels(*layout.mask);
   }
 
   [[nodiscard]] const FrameFacts& facts() const override { return facts_; }
@@ -33,8 +33,8 @@ class FitsSource final : public FrameSource {
   }
 
  private:
-  [[nodiscard]] std::unique_ptr<FitsPixels> pixels(const std::filesystem::path& path, const FitsHdu& hdu) {
-    return hdu.kind == HduKind::kTiledImage ? tiled_fits_pixels(path, *bytes_, hdu) : plain_fits_pixels(*bytes_, hdu);
+  [[nodiscard]] std::unique_ptr<FitsPixels> pixels(const FitsHdu& hdu) {
+    return hdu.kind == HduKind::kTiledImage ? tiled_fits_pixels(*bytes_, hdu) : plain_fits_pixels(*bytes_, hdu);
   }
 
   std::filesystem::path path_;

@@ -1,128 +1,188 @@
-#include <fitsio.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
-#include <limits>
 #include <utility>
 #include <vector>
 
 #include "io/fits_pixels.h"
 #include "io/fits_tile_table.h"
-#include "io/system_error.h"
+#include "io/tile_codes.h"
+#include "io/tile_dither.h"
 
 namespace ng::io {
 namespace {
 
-// A gzip file with a tiled image inside is unpacked into memory for cfitsio: refused beyond this.
-constexpr std::uint64_t kMaxInMemory = std::uint64_t{1} << 30;
-
 class TiledFitsPixels final : public FitsPixels {
  public:
-  TiledFitsPixels(std::filesystem::path path, ByteSource& bytes, const FitsHdu& hdu)
-      : path_(std::move(path)), bytes_(bytes), hdu_(hdu) {}
-  ~TiledFitsPixels() override {
-    int status = 0;
-    if (file_ != nullptr) fits_close_file(file_, &status);
+  TiledFitsPixels(ByteSource& bytes, const FitsHdu& hdu)
+      : bytes_(bytes), hdu_(hdu), real_(hdu.bitpix < 0), scale_(fits_scale(hdu)) {
+    const auto blank = hdu.cards.integer("ZBLANK");
+    if (blank) scale_.blank = blank;
+    const std::string method = upper(hdu.cards.text("ZQUANTIZ").value_or(""));
+    dither_ = method == "SUBTRACTIVE_DITHER_1"   ? Dither::kSubtractive
+              : method == "SUBTRACTIVE_DITHER_2" ? Dither::kSubtractiveKeepingZero
+                                                 : Dither::kNone;
+    seed_ = hdu.cards.integer("ZDITHER0").value_or(1);
   }
-  TiledFitsPixels(const TiledFitsPixels&) = delete;
-  TiledFitsPixels& operator=(const TiledFitsPixels&) = delete;
 
   [[nodiscard]] Result<void> read_rows(int plane, int y0, View<float> out) override {
     assert(plane >= 0 && plane < hdu_.planes && y0 >= 0 && y0 + out.height <= hdu_.height && out.width == hdu_.width);
-    if (file_ == nullptr) NG_CHECK(open());
-    if (out.height == 0) return {};
-    const bool dense = out.stride == out.width || out.height == 1;
-    std::vector<float> rows(dense ? 0 : static_cast<std::size_t>(out.width) * out.height);
-    float* const target = dense ? out.data : rows.data();
-    std::array<long, 3> first{1, y0 + 1L, plane + 1L};
-    std::array<long, 3> last{hdu_.width, y0 + out.height, plane + 1L};
-    std::array<long, 3> step{1, 1, 1};
-    float undefined = std::numeric_limits<float>::quiet_NaN();
-    int any_undefined = 0;
-    int status = 0;
-    fits_read_subset(file_, TFLOAT, first.data(), last.data(), step.data(), &undefined, target, &any_undefined,
-                     &status);
-    if (status != 0) return damaged(status);
-    if (!dense)
-      for (int y = 0; y < out.height; ++y) std::copy_n(target + std::size_t{1} * y * out.width, out.width, out.row(y));
+    if (!table_) {
+      NG_TRY(table_, read_tile_table(bytes_, hdu_));
+    }
+    const int tile_rows = table_->tile[1];
+    for (int y = 0; y < out.height; ++y) {
+      NG_CHECK(load(plane, (y0 + y) / tile_rows));
+      std::copy_n(band_.plane().row((y0 + y) % tile_rows), out.width, out.row(y));
+    }
+    if (plane == hdu_.planes - 1 && y0 + out.height == hdu_.height) return bytes_.verify_to_end();
     return {};
   }
 
  private:
-  [[nodiscard]] static Error damaged(int status) {
-    std::array<char, FLEN_STATUS> text{};
-    fits_get_errstatus(status, text.data());
-    fits_clear_errmsg();
-    return {Code::kCorrupt, fmt::format("the compressed pixels cannot be unpacked ({})", text.data())};
-  }
-
-  [[nodiscard]] Result<void> open() {
-    NG_CHECK(check_tile_table(bytes_, hdu_));
-    int status = 0;
-    if (bytes_.compressed()) {
-      NG_CHECK(load());
-      memory_address_ = memory_.data();
-      memory_size_ = memory_.size();
-      fits_open_memfile(&file_, "frame", READONLY, &memory_address_, &memory_size_, 0, nullptr, &status);
-    } else {
-      // "diskfile": brackets and other marks in a file name are part of the name, nothing else.
-      const std::string name = std::filesystem::absolute(path_).string();
-      if (name.size() >= FLEN_FILENAME)
-        return Error(Code::kUnsupported, "the path is too long for reading compressed FITS: move the file up");
-      fits_open_diskfile(&file_, name.c_str(), READONLY, &status);
+  // Unpacks one row of tiles of a plane, unless it is the one that is there.
+  [[nodiscard]] Result<void> load(int plane, int band) {
+    if (plane == band_plane_ && band == band_index_) return {};
+    band_plane_ = -1;
+    const TileTable& t = *table_;
+    if (band_.empty()) band_ = Image<float>(t.image[0], t.tile[1]);
+    const int z = plane / t.tile[2];
+    const int height = std::min(t.tile[1], t.image[1] - band * t.tile[1]);
+    const int depth = std::min(t.tile[2], t.image[2] - z * t.tile[2]);
+    for (int i = 0; i < t.count[0]; ++i) {
+      const int x0 = i * t.tile[0];
+      const int width = std::min(t.tile[0], t.image[0] - x0);
+      const std::int64_t index = (std::int64_t{z} * t.count[1] + band) * t.count[0] + i;
+      values_.resize(static_cast<std::size_t>(width) * height * depth);
+      auto done = unpack(index);
+      if (!done.ok()) return std::move(done).error().in(fmt::format("tile {}", index + 1));
+      const float* from = values_.data() + static_cast<std::size_t>(width) * height * (plane % t.tile[2]);
+      for (int y = 0; y < height; ++y) std::copy_n(from + std::size_t{1} * y * width, width, band_.plane().row(y) + x0);
     }
-    if (status == 0) fits_movabs_hdu(file_, hdu_.index + 1, nullptr, &status);
-    if (status == 0) NG_CHECK(check_agreement(status));
-    if (status == 0) return {};
-    Error error = damaged(status);
-    close();
-    return error;
+    band_plane_ = plane;
+    band_index_ = band;
+    return {};
   }
 
-  // cfitsio must see the same image as we do: it parsed the header by itself.
-  [[nodiscard]] Result<void> check_agreement(int& status) {
-    int bitpix = 0;
-    int naxis = 0;
-    std::array<long, 3> axes{1, 1, 1};
-    fits_get_img_param(file_, 3, &bitpix, &naxis, axes.data(), &status);
-    const bool same = naxis <= 3 && axes[0] == hdu_.width && axes[1] == hdu_.height && axes[2] == hdu_.planes;
-    if (status != 0 || same) return {};
-    close();
-    return Error(Code::kCorrupt, "the header of the compressed image contradicts itself");
+  // One tile into values_, physical.
+  [[nodiscard]] Result<void> unpack(std::int64_t index) {
+    const TileTable& t = *table_;
+    const TileTable::Place packed = t.packed ? t.place(*t.packed, index) : TileTable::Place{};
+    if (packed.bytes > 0) {
+      NG_CHECK(fetch(packed));
+      return unpack_coded(index);
+    }
+    const TileTable::Place gzip = t.packed_gzip ? t.place(*t.packed_gzip, index) : TileTable::Place{};
+    if (gzip.bytes > 0) {
+      NG_CHECK(fetch(gzip));
+      NG_TRY(const auto bytes, unpack_gzip(code_, values_.size() * 8));
+      return take_stored(bytes, stored_type(bytes.size()));
+    }
+    NG_CHECK(fetch(t.place(*t.unpacked, index)));
+    return take_stored(code_, t.unpacked->element);
   }
 
-  void close() {
-    int status = 0;
-    if (file_ != nullptr) fits_close_file(file_, &status);
-    file_ = nullptr;
+  [[nodiscard]] Result<void> unpack_coded(std::int64_t index) {
+    const TileTable& t = *table_;
+    if (t.code == TileCode::kNone) return take_stored(code_, t.packed->element);
+    if (t.code == TileCode::kGzip || t.code == TileCode::kGzipShuffled) {
+      NG_TRY(auto bytes, unpack_gzip(code_, values_.size() * 8));
+      if (bytes.size() % values_.size() != 0) return wrong_length();
+      if (t.code == TileCode::kGzipShuffled) bytes = unshuffle(bytes, bytes.size() / values_.size());
+      const bool quantized = real_ && t.scale_at.has_value();
+      if (!quantized) return take_stored(bytes, stored_type(bytes.size()));
+      if (bytes.size() != 4 * values_.size()) return wrong_length();
+      integers_.resize(values_.size());
+      for (std::size_t i = 0; i < integers_.size(); ++i)
+        integers_[i] = static_cast<std::int32_t>(load_big_endian<std::uint32_t>(bytes.data(), i));
+    } else {
+      integers_.resize(values_.size());
+      NG_CHECK(t.code == TileCode::kRice ? unpack_rice(code_, t.rice_bytes, t.rice_block, integers_)
+                                         : unpack_plio(code_, integers_));
+    }
+    return take_integers(index);
   }
 
-  [[nodiscard]] Result<void> load() {
-    const std::uint64_t end = (hdu_.data_offset + hdu_.data_bytes + kBlockBytes - 1) / kBlockBytes * kBlockBytes;
-    if (end > kMaxInMemory)
-      return Error(Code::kUnsupported,
-                   "a tile-compressed image this large inside gzip is not read: unpack the gzip first");
-    memory_.resize(end);
-    NG_TRY(const std::size_t n, bytes_.read_at(0, memory_));
-    if (n < hdu_.data_offset + hdu_.data_bytes)
-      return Error(Code::kCorrupt, "the file is cut off: copy it again from its source");
-    return bytes_.verify_to_end();
+  // integers_ into values_: quantized floats, or integers with BZERO, BSCALE and BLANK.
+  [[nodiscard]] Result<void> take_integers(std::int64_t index) {
+    const TileTable& t = *table_;
+    Quantization q{scale_.bscale, scale_.bzero, Dither::kNone, seed_, scale_.blank};
+    if (t.blank_at) q.blank = static_cast<std::int64_t>(t.number(*t.blank_at, t.blank_type, index));
+    if (real_) {
+      q.scale = t.scale_at ? t.number(*t.scale_at, t.scale_type, index) : hdu_.cards.number("ZSCALE").value_or(1);
+      q.zero = t.zero_at ? t.number(*t.zero_at, t.zero_type, index) : hdu_.cards.number("ZZERO").value_or(0);
+      q.dither = dither_;
+    }
+    dequantize(integers_, q, index, values_.data());
+    if (real_) rescale();
+    return {};
   }
 
-  std::filesystem::path path_;
+  // Bytes of a tile as FITS stores pixels, of a column type.
+  [[nodiscard]] Result<void> take_stored(std::span<const std::byte> bytes, char type) {
+    const int bitpix = type == 'B'   ? 8
+                       : type == 'I' ? 16
+                       : type == 'J' ? 32
+                       : type == 'K' ? 64
+                       : type == 'E' ? -32
+                       : type == 'D' ? -64
+                                     : 0;
+    if (bitpix == 0 || bytes.size() != values_.size() * static_cast<std::size_t>(std::abs(bitpix)) / 8)
+      return wrong_length();
+    decode_fits_pixels(bitpix, bytes.data(), values_.data(), values_.size(), scale_);
+    return {};
+  }
+
+  [[nodiscard]] char stored_type(std::size_t bytes) const {
+    switch (bytes / values_.size()) {
+      case 1:
+        return 'B';
+      case 2:
+        return 'I';
+      case 4:
+        return real_ ? 'E' : 'J';
+      default:
+        return real_ ? 'D' : 'K';
+    }
+  }
+
+  // BSCALE and BZERO on top of quantized floats: allowed, and nearly always 1 and 0.
+  void rescale() {
+    if (scale_.identity()) return;
+    for (float& v : values_) v = static_cast<float>(scale_.bzero + scale_.bscale * static_cast<double>(v));
+  }
+
+  [[nodiscard]] static Error wrong_length() {
+    return {Code::kCorrupt, "the number of pixels is wrong: the file is damaged"};
+  }
+
+  [[nodiscard]] Result<void> fetch(const TileTable::Place& place) {
+    code_.resize(place.bytes);
+    NG_TRY(const std::size_t n, bytes_.read_at(place.offset, code_));
+    if (n < code_.size()) return Error(Code::kCorrupt, "the file is cut off: copy it again from its source");
+    return {};
+  }
+
   ByteSource& bytes_;
   FitsHdu hdu_;
-  fitsfile* file_ = nullptr;
-  std::vector<std::byte> memory_;
-  void* memory_address_ = nullptr;
-  std::size_t memory_size_ = 0;
+  bool real_;
+  FitsScale scale_;
+  Dither dither_ = Dither::kNone;
+  std::int64_t seed_ = 1;
+  std::optional<TileTable> table_;  // read with the first rows
+  Image<float> band_;               // one row of tiles
+  int band_plane_ = -1;             // none
+  int band_index_ = 0;
+  std::vector<std::byte> code_;
+  std::vector<std::int32_t> integers_;
+  std::vector<float> values_;
 };
 
 }  // namespace
 
-std::unique_ptr<FitsPixels> tiled_fits_pixels(const std::filesystem::path& path, ByteSource& bytes,
-                                              const FitsHdu& hdu) {
-  return std::make_unique<TiledFitsPixels>(path, bytes, hdu);
+std::unique_ptr<FitsPixels> tiled_fits_pixels(ByteSource& bytes, const FitsHdu& hdu) {
+  return std::make_unique<TiledFitsPixels>(bytes, hdu);
 }
 
 }  // namespace ng::io

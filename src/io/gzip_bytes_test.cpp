@@ -1,32 +1,17 @@
 #include "io/gzip_bytes.h"
 
-#include <zlib.h>
-
 #include <random>
 
-#include "io/test_support.h"
+#include "io/test_files.h"
 
 namespace ng::io {
 namespace {
 
 using testing::Fails;
+using testing::gzipped;
 using testing::IsOk;
 using testing::put;
 using testing::TempFolder;
-
-std::string gzip(const std::string& text) {
-  z_stream z{};
-  deflateInit2(&z, 6, Z_DEFLATED, 15 + 16, 8, Z_DEFAULT_STRATEGY);
-  std::string out(deflateBound(&z, text.size()) + 64, '\0');
-  z.next_in = reinterpret_cast<Bytef*>(const_cast<char*>(text.data()));
-  z.avail_in = static_cast<uInt>(text.size());
-  z.next_out = reinterpret_cast<Bytef*>(out.data());
-  z.avail_out = static_cast<uInt>(out.size());
-  deflate(&z, Z_FINISH);
-  out.resize(z.total_out);
-  deflateEnd(&z);
-  return out;
-}
 
 // Compressible, and different everywhere: 10 MB pass two restart points.
 std::string sample(std::size_t size) {
@@ -47,7 +32,7 @@ std::string read(ByteSource& source, std::uint64_t offset, std::size_t size) {
 TEST(GzipBytes, AnyPlaceInAnyOrder) {
   const TempFolder folder;
   const std::string text = sample(10'000'000);
-  put(folder / "a.gz", gzip(text));
+  put(folder / "a.gz", gzipped(text));
   auto source = open_bytes(folder / "a.gz");
   ASSERT_THAT(source, IsOk());
   EXPECT_TRUE((*source)->compressed());
@@ -63,7 +48,7 @@ TEST(GzipBytes, AnyPlaceInAnyOrder) {
 
 TEST(GzipBytes, MembersInARowAreOneStream) {
   const TempFolder folder;
-  put(folder / "a.gz", gzip("one ") + gzip("two ") + gzip("three") + std::string(512, '\0'));
+  put(folder / "a.gz", gzipped("one ") + gzipped("two ") + gzipped("three") + std::string(512, '\0'));
   auto source = open_bytes(folder / "a.gz");
   ASSERT_THAT(source, IsOk());
   EXPECT_EQ(read(**source, 0, 100), "one two three");
@@ -72,7 +57,7 @@ TEST(GzipBytes, MembersInARowAreOneStream) {
 
 TEST(GzipBytes, DamageIsAnError) {
   const TempFolder folder;
-  const std::string whole = gzip(sample(1'000'000));
+  const std::string whole = gzipped(sample(1'000'000));
   put(folder / "cut.gz", whole.substr(0, whole.size() / 2));
   std::string flipped = whole;
   flipped[flipped.size() - 6] ^= 1;  // inside the check value

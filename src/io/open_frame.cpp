@@ -33,6 +33,7 @@ Result<std::unique_ptr<FrameSource>> open_by_content(const std::filesystem::path
   if (is_tiff(start) && !cr2 && !tiff_is_camera_raw(*bytes)) return open_tiff(path, std::move(bytes));
   if (start.starts_with("\xFF\xD8\xFF"))
     return Error(Code::kUnsupported, "a JPEG picture is no frame: its values are rounded, curved and averaged");
+  if (n < head.size()) return Error(Code::kUnsupported, "a file this small holds no picture");
   return open_raw(path);
 }
 

@@ -1,12 +1,12 @@
 #include <fmt/format.h>
-#include <jpeglib.h>
 
 #include <array>
 #include <csetjmp>
-#include <cstdio>  // jpeglib.h needs it first
+#include <cstdlib>
 #include <vector>
 
 #include "io/icc_profile.h"
+#include "io/jpeg_library.h"
 #include "io/picture_formats.h"
 
 namespace ng::io {
