@@ -1,6 +1,7 @@
 #include "io/byte_source.h"
 
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <sys/stat.h>
 
 #include <array>
@@ -16,11 +17,17 @@ namespace {
 
 class PlainBytes final : public ByteSource {
  public:
-  PlainBytes(std::filesystem::path path, std::uint64_t size) : path_(std::move(path)), size_(size) {}
+  PlainBytes(std::filesystem::path path, const struct stat& status)
+      : path_(std::move(path)), size_(static_cast<std::uint64_t>(status.st_size)), changed_(status.st_mtim) {}
 
   [[nodiscard]] Result<std::size_t> read_at(std::uint64_t offset, std::span<std::byte> out) override {
     const FileDescriptor file(::open(path_.c_str(), O_RDONLY | O_CLOEXEC));
     if (!file.open()) return system_error("cannot read " + quoted(path_), errno);
+    struct stat now {};
+    if (::fstat(file.get(), &now) != 0) return system_error("cannot read " + quoted(path_), errno);
+    if (static_cast<std::uint64_t>(now.st_size) != size_ || now.st_mtim.tv_sec != changed_.tv_sec ||
+        now.st_mtim.tv_nsec != changed_.tv_nsec)
+      return Error(Code::kIo, fmt::format("{} was changed while it was in use", quoted(path_)));
     std::size_t done = 0;
     while (done < out.size()) {
       const ssize_t n = ::pread(file.get(), out.data() + done, out.size() - done, static_cast<off_t>(offset + done));
@@ -39,6 +46,7 @@ class PlainBytes final : public ByteSource {
  private:
   std::filesystem::path path_;
   std::uint64_t size_;
+  timespec changed_;
 };
 
 }  // namespace
@@ -50,7 +58,7 @@ Result<std::unique_ptr<ByteSource>> open_plain_bytes(const std::filesystem::path
   if (::fstat(file.get(), &status) != 0) return system_error("cannot read " + quoted(path), errno);
   if (S_ISDIR(status.st_mode)) return Error(Code::kIo, quoted(path) + " is a folder, not a file");
   if (!S_ISREG(status.st_mode)) return Error(Code::kIo, quoted(path) + " is not an ordinary file");
-  return std::unique_ptr<ByteSource>(std::make_unique<PlainBytes>(path, static_cast<std::uint64_t>(status.st_size)));
+  return std::unique_ptr<ByteSource>(std::make_unique<PlainBytes>(path, status));
 }
 
 Result<std::unique_ptr<ByteSource>> open_bytes(const std::filesystem::path& path) {

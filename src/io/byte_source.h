@@ -20,7 +20,8 @@ class ByteSource {
   virtual ~ByteSource() = default;
 
   // Fills `out` from `offset`. Returns the number of bytes read: fewer than asked only where the data end.
-  // Errors: kIo, kCorrupt (damaged gzip stream), kNotFound (the file went away). One thread at a time per source.
+  // Errors: kIo (also when the file was changed meanwhile), kCorrupt (damaged gzip stream), kNotFound (the file went
+  // away). One thread at a time per source.
   [[nodiscard]] virtual Result<std::size_t> read_at(std::uint64_t offset, std::span<std::byte> out) = 0;
   // Length of the data, where it is known without reading them all (plain files; gzip after its end was reached).
   [[nodiscard]] virtual std::optional<std::uint64_t> size() const = 0;

@@ -25,7 +25,7 @@ FrameKind kind_of(std::string_view text) {
   if (dark) return FrameKind::kDark;
   if (has(letters, "bias") || has(letters, "zero") || letters == "offset" || letters == "offsetframe")
     return FrameKind::kBias;
-  for (const std::string_view word : {"light", "object", "science", "expos", "target", "stack"})
+  for (const std::string_view word : {"light", "object", "science", "expos", "target"})
     if (has(letters, word)) return FrameKind::kLight;
   return letters == "sci" || letters == "obj" ? FrameKind::kLight : FrameKind::kUnknown;
 }

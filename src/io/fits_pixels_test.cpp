@@ -3,6 +3,7 @@
 #include <cmath>
 #include <random>
 
+#include "base/parallel.h"
 #include "io/fits_slow.h"
 #include "io/test_files.h"
 
@@ -151,6 +152,44 @@ TEST(FitsPixels, BadPixelMaskBecomesNan) {
     EXPECT_TRUE(std::isnan(masked.plane()(1, 1)));
   }
   EXPECT_EQ(pixels_of(folder / "other_size.fits").plane()(1, 1), 4);  // not a mask of this image
+}
+
+// More than the usual limit of 1024 descriptors, two thirds of them read by several threads at once.
+TEST(FitsPixels, ThousandsMayBeOpenAtOnce) {
+  const TempFolder folder;
+  const Image<std::uint16_t> image(16, 9, 1, 4000);
+  put(folder / "0.fits", image_header(16, 2, 1, {}) + data_block(big_endian<std::int16_t>({7, 8})));
+  put(folder / "1.fits.gz", gzipped(testing::get(folder / "0.fits")));
+  put(folder / "2.fits.fz", testing::tiled_fits(image.plane(), "rice"));
+  const std::array<std::string, 3> names{"0.fits", "1.fits.gz", "2.fits.fz"};
+  const std::array<float, 3> first{7, 7, 4000};
+  std::vector<std::unique_ptr<FrameSource>> open;
+  for (int i = 0; i < 2000; ++i) {
+    auto source = open_frame(folder / names[static_cast<std::size_t>(i % 3)]);
+    ASSERT_THAT(source, IsOk());
+    open.push_back(std::move(*source));
+  }
+  ThreadPool pool(4);
+  Context ctx;
+  ctx.pool = &pool;
+  const auto read = parallel_for(ctx, static_cast<int>(open.size()), [&](int i) -> Result<void> {
+    NG_TRY(const auto pixels, read_plane(*open[static_cast<std::size_t>(i)]));
+    if (pixels.plane()(0, 0) == first[static_cast<std::size_t>(i % 3)]) return {};
+    return Error(Code::kCorrupt, "another value");
+  });
+  EXPECT_THAT(read, IsOk());
+}
+
+TEST(FitsPixels, FileChangedMeanwhile) {
+  const TempFolder folder;
+  const std::string bytes = image_header(16, 2, 1, {}) + data_block(big_endian<std::int16_t>({7, 8}));
+  put(folder / "a.fits", bytes);
+  auto source = open_frame(folder / "a.fits");
+  ASSERT_THAT(source, IsOk());
+  put(folder / "a.fits", bytes + std::string(2880, ' '));
+  EXPECT_THAT(read_plane(**source), testing::Fails(Code::kIo, "was changed"));
+  std::filesystem::remove(folder / "a.fits");
+  EXPECT_THAT(read_plane(**source), testing::Fails(Code::kNotFound, "no such file"));
 }
 
 TEST(FitsPixels, NameIsJustAName) {

@@ -122,7 +122,7 @@ Result<int> FitsWriter::add_image(const FitsImageSpec& spec) {
 }
 
 Result<void> FitsWriter::write_rows(int hdu, int plane, int y0, View<const float> rows) {
-  const FitsImageSpec& spec = state_->hdus.at(static_cast<std::size_t>(hdu)).spec;
+  const FitsImageSpec& spec = state_->hdus[static_cast<std::size_t>(hdu)].spec;
   assert(plane >= 0 && plane < spec.planes && y0 >= 0 && y0 + rows.height <= spec.height && rows.width == spec.width);
   if (spec.pixel == FitsPixel::kFloat32)
     return state_->write(hdu, plane, y0, rows.height, [&](int y, std::byte* out, bool) {
@@ -137,7 +137,7 @@ Result<void> FitsWriter::write_rows(int hdu, int plane, int y0, View<const float
 }
 
 Result<void> FitsWriter::write_rows(int hdu, int plane, int y0, View<const std::uint16_t> rows) {
-  const FitsImageSpec& spec = state_->hdus.at(static_cast<std::size_t>(hdu)).spec;
+  const FitsImageSpec& spec = state_->hdus[static_cast<std::size_t>(hdu)].spec;
   assert(plane >= 0 && plane < spec.planes && y0 >= 0 && y0 + rows.height <= spec.height && rows.width == spec.width);
   if (spec.pixel == FitsPixel::kUint16)
     return state_->write(hdu, plane, y0, rows.height, [&](int y, std::byte* out, bool second_half) {
