@@ -1,0 +1,71 @@
+#include "finish/crop.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "finish/sampling.h"
+#include "math/robust.h"
+
+namespace ng::finish {
+
+void fold_coverage(View<const float> coverage, View<float> common) {
+  std::vector<float> seen = sample(coverage, 200000);
+  std::erase_if(seen, [](float v) { return !(v > 0); });
+  const float full = seen.empty() ? 1.0f : math::quantile(seen, 0.95);
+  for (int y = 0; y < coverage.height; ++y) {
+    const float* in = coverage.row(y);
+    float* out = common.row(y);
+    for (int x = 0; x < coverage.width; ++x) out[x] = std::min(out[x], in[x] > 0 ? in[x] / full : 0.0f);
+  }
+}
+
+Region largest_rectangle(View<const std::uint8_t> good) {
+  struct Open {
+    int x;
+    int height;
+  };
+  Region best;
+  std::vector<int> heights(static_cast<std::size_t>(good.width) + 1, 0);
+  std::vector<Open> stack;
+  for (int y = 0; y < good.height; ++y) {
+    stack.clear();
+    for (int x = 0; x <= good.width; ++x) {
+      int& height = heights[static_cast<std::size_t>(x)];
+      height = x < good.width && good(x, y) != 0 ? height + 1 : 0;
+      int start = x;
+      while (!stack.empty() && stack.back().height >= height) {
+        const Open top = stack.back();
+        stack.pop_back();
+        const Region r{top.x, y - top.height + 1, x - top.x, top.height};
+        if (std::int64_t{r.width} * r.height > std::int64_t{best.width} * best.height) best = r;
+        start = top.x;
+      }
+      if (height > 0) stack.push_back({start, height});
+    }
+  }
+  return best;
+}
+
+Region common_region(View<const float> common, const CropOptions& options) {
+  const int block = std::max(1, options.block_px);
+  const int columns = (common.width + block - 1) / block;
+  const int rows = (common.height + block - 1) / block;
+  if (columns == 0 || rows == 0) return {};
+  Image<std::uint8_t> good(columns, rows);
+  for (int by = 0; by < rows; ++by) {
+    for (int bx = 0; bx < columns; ++bx) {
+      const Region cell = intersect({bx * block, by * block, block, block}, {0, 0, common.width, common.height});
+      int count = 0;
+      for (int y = cell.y0; y < cell.y0 + cell.height; ++y)
+        for (int x = cell.x0; x < cell.x0 + cell.width; ++x)
+          count += static_cast<double>(common(x, y)) >= options.min_coverage_share ? 1 : 0;
+      good.plane()(bx, by) = count >= options.min_good_share * cell.width * cell.height ? 1 : 0;
+    }
+  }
+  const Region r = largest_rectangle(good.plane());
+  return intersect({r.x0 * block, r.y0 * block, r.width * block, r.height * block},
+                   {0, 0, common.width, common.height});
+}
+
+}  // namespace ng::finish

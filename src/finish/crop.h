@@ -1,0 +1,29 @@
+// finish/crop.h - the part of the field that enough frames have seen.
+//
+// Dithers, a meridian flip and a turned camera leave borders where few frames overlap: noisier, with steps. The picture
+// is the largest upright rectangle in which the coverage stays above a share of the full one, for every master.
+#pragma once
+
+#include <cstdint>
+
+#include "base/image.h"
+
+namespace ng::finish {
+
+struct CropOptions {
+  double min_coverage_share = 0.6;  // of the full coverage; noise at the border then rises by up to 1/sqrt(0.6)
+  int block_px = 8;                 // the rectangle's grain
+  double min_good_share = 0.9;      // of the pixels of a block: single defects are bridged, not cropped away
+};
+
+// Coverage as the share of the full one (the 95th percentile of the pixels seen at all); 0 where there is none.
+// `common` keeps the smaller of itself and that share: begin with 1, call once per master.
+void fold_coverage(View<const float> coverage, View<float> common);
+
+// Largest rectangle by area, in pixels; empty when no block is good. Ties: the topmost, then the leftmost.
+[[nodiscard]] Region common_region(View<const float> common, const CropOptions& options);
+
+// Largest rectangle of nonzero cells (histogram and stack, linear time; common practice, no source).
+[[nodiscard]] Region largest_rectangle(View<const std::uint8_t> good);
+
+}  // namespace ng::finish
