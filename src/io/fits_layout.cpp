@@ -184,4 +184,22 @@ Result<FitsLayout> read_fits_layout(ByteSource& bytes) {
   return layout;
 }
 
+Result<FitsLayout> read_fits_layout_of(ByteSource& bytes, const std::string& name) {
+  const std::string wanted = upper(name);
+  NG_TRY(auto hdu, read_hdu(bytes, 0, 0));
+  if (!hdu) return Error(Code::kCorrupt, "the file does not begin with a FITS header");
+  for (int index = 1; hdu; ++index) {
+    NG_CHECK(check_fits_into_file(*hdu, bytes));
+    if (hdu->holds_pixels() && hdu->name == wanted) {
+      NG_CHECK(check_is_frame(*hdu));
+      FitsLayout layout{std::move(*hdu), {}, {}};
+      layout.cards = layout.image.cards;
+      return layout;
+    }
+    const std::uint64_t next = hdu->data_offset + padded(hdu->data_bytes);
+    NG_TRY(hdu, read_hdu(bytes, next, index));
+  }
+  return Error(Code::kNotFound, fmt::format("the FITS file has no image extension {}", wanted));
+}
+
 }  // namespace ng::io

@@ -44,4 +44,7 @@ struct FitsLayout {
 // that is not a frame), kIo.
 [[nodiscard]] Result<FitsLayout> read_fits_layout(ByteSource& bytes);
 
+// The image whose EXTNAME is `name` (any case), without a mask. Errors as above, and kNotFound where there is none.
+[[nodiscard]] Result<FitsLayout> read_fits_layout_of(ByteSource& bytes, const std::string& name);
+
 }  // namespace ng::io

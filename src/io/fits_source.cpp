@@ -51,4 +51,12 @@ Result<std::unique_ptr<FrameSource>> open_fits(const std::filesystem::path& path
   return std::unique_ptr<FrameSource>(std::make_unique<FitsSource>(path, std::move(bytes), layout));
 }
 
+Result<std::unique_ptr<FrameSource>> open_fits_image(const std::filesystem::path& path,
+                                                     const std::string& extension_name) {
+  NG_TRY(auto bytes, open_bytes(path));
+  auto layout = read_fits_layout_of(*bytes, extension_name);
+  if (!layout.ok()) return std::move(layout).error().in(path.string());
+  return std::unique_ptr<FrameSource>(std::make_unique<FitsSource>(path, std::move(bytes), *layout));
+}
+
 }  // namespace ng::io

@@ -7,6 +7,7 @@
 
 #include <filesystem>
 #include <memory>
+#include <string>
 
 #include "base/result.h"
 #include "frame/source.h"
@@ -17,5 +18,10 @@ namespace ng::io {
 // `bytes` is the (unpacked) content of the file at `path`. Errors: kCorrupt, kUnsupported, kIo.
 [[nodiscard]] Result<std::unique_ptr<FrameSource>> open_fits(const std::filesystem::path& path,
                                                              std::unique_ptr<ByteSource> bytes);
+
+// The image extension with this EXTNAME, as VARIANCE or COVERAGE of a master. Errors: kNotFound (no such file or
+// extension), kCorrupt, kUnsupported, kIo.
+[[nodiscard]] Result<std::unique_ptr<FrameSource>> open_fits_image(const std::filesystem::path& path,
+                                                                   const std::string& extension_name);
 
 }  // namespace ng::io
