@@ -116,9 +116,9 @@ TEST(Combine, CleanDataKeepTheirNoiseAndOutliersVanish) {
   }
 }
 
-// Efficiency of a clipped mean at 2.5 and 3 sigma with the true scale: 0.8999 and 0.9707 (skipped-mean influence function).
-// One clipping around the median of 31 values is a one-step version of it; the figure itself is measured from 40000 columns
-// to 0.7 % (standard error of a variance). 0.03 covers both.
+// Efficiency of a clipped mean at 2.5 and 3 sigma with the true scale: 0.8999 and 0.9707 (skipped-mean influence
+// function). One clipping around the median of 31 values is a one-step version of it; the figure itself is measured
+// from 40000 columns to 0.7 % (standard error of a variance). 0.03 covers both.
 TEST(Combine, ClippedMeanEfficiency) {
   const int n = 31;
   const int width = 40000;

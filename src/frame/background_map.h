@@ -1,0 +1,28 @@
+// frame/background_map.h - sky level and noise over a frame, as a mesh of boxes and a smooth surface through it.
+//
+// Evaluation: bicubic convolution through the box centres (Keys 1981, IEEE Trans. ASSP 29, 1153, a = -1/2), continued
+// linearly beyond the outermost centres. The noise is interpolated bilinearly: it must stay positive.
+#pragma once
+
+#include <vector>
+
+#include "base/image.h"
+
+namespace ng {
+
+struct BackgroundMap {
+  int width = 0;  // of the frame, pixels
+  int height = 0;
+  int box_px = 64;     // box k covers pixels k * box_px ... (k + 1) * box_px - 1; the last one may be cut
+  Image<float> level;  // one value per box
+  Image<float> noise;  // standard deviation of one pixel
+
+  [[nodiscard]] float median_level() const;
+  [[nodiscard]] float median_noise() const;
+  // Level at a place, pixels, 0-based.
+  [[nodiscard]] float level_at(double x, double y) const;
+  // Level and noise along one row of pixels; both spans of `width` values.
+  void evaluate_row(int y, float* level_out, float* noise_out) const;
+};
+
+}  // namespace ng

@@ -1,0 +1,230 @@
+#include "measure/stars.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "base/parallel.h"
+#include "math/point_index.h"
+#include "math/robust.h"
+#include "measure/detect.h"
+#include "measure/frame_profile.h"
+#include "measure/half_flux.h"
+#include "measure/profile_fit.h"
+
+namespace ng::measure {
+namespace {
+
+constexpr double kFallbackFwhm = 2.8;  // pixels; only where no star tells
+
+// Width of the stars of the middle of the frame, cheaply.
+Result<double> first_guess_of_width(View<const float> image, const BackgroundMap& background,
+                                    const MeasureOptions& options, const Context& ctx) {
+  constexpr int kSide = 1408;  // 22 boxes of 64
+  const int box = background.box_px;
+  const int side_x = std::min(image.width, kSide);
+  const int side_y = std::min(image.height, kSide);
+  const int x0 = (image.width - side_x) / 2 / box * box;
+  const int y0 = (image.height - side_y) / 2 / box * box;
+  const View<const float> middle = image.crop({x0, y0, side_x, side_y});
+  NG_TRY(const BackgroundMap local, measure_background(middle, options.background, ctx));
+  DetectOptions detect_options;
+  detect_options.sigma_px = 1.3;
+  detect_options.threshold = options.threshold + 3;
+  detect_options.electrons_per_unit = options.electrons_per_unit;
+  NG_TRY(const auto detections, detect(middle, local, detect_options, ctx));
+  return rough_fwhm(middle, local, detections, options.saturation);
+}
+
+// Marks the pixels of a star's box that lie nearer to a neighbour worth minding.
+struct Neighbourhood {
+  Image<std::uint8_t> blocked;
+  bool any = false;
+  bool blended = false;
+};
+
+Neighbourhood look_around(const std::vector<Detection>& detections, const math::PointIndex& index, std::size_t self,
+                          int radius) {
+  const Detection& d = detections[self];
+  Neighbourhood n;
+  const math::Point centre{static_cast<double>(d.x), static_cast<double>(d.y)};
+  std::vector<const Detection*> near;
+  for (const int j : index.within(centre, 1.5 * radius)) {
+    const Detection& other = detections[static_cast<std::size_t>(j)];
+    if (static_cast<std::size_t>(j) == self || other.significance < 0.02f * d.significance) continue;
+    near.push_back(&other);
+    const double distance = std::hypot(other.x - d.x, other.y - d.y);
+    n.blended = n.blended || (distance <= radius && other.significance > 0.05f * d.significance);
+  }
+  if (near.empty()) return n;
+  n.any = true;
+  n.blocked = Image<std::uint8_t>(2 * radius + 1, 2 * radius + 1, 1, std::uint8_t{0});
+  for (int y = -radius; y <= radius; ++y) {
+    for (int x = -radius; x <= radius; ++x) {
+      for (const Detection* other : near) {
+        const double to_other = std::hypot(d.x + x - other->x, d.y + y - other->y);
+        if (to_other < std::hypot(x, y)) n.blocked.plane()(x + radius, y + radius) = 1;
+      }
+    }
+  }
+  return n;
+}
+
+class StarFitter {
+ public:
+  StarFitter(View<const float> image, const MeasureOptions& options, const FrameMeasure& frame,
+             const std::vector<Detection>& detections, double fwhm_px)
+      : image_(image),
+        options_(options),
+        frame_(frame),
+        detections_(detections),
+        index_(places_of(detections)),
+        radius_(std::clamp(static_cast<int>(std::ceil(2.2 * fwhm_px)), 4, 36)),
+        star_ratio_(frame.profile.over_pixel(1, 0) / frame.profile.over_pixel(0, 0)) {}
+
+  // Flux 0 where the detection turns out not to be a star.
+  [[nodiscard]] Star fit(std::size_t i) const {
+    const Detection& d = detections_[i];
+    Star star;
+    const double sky = frame_.background.level_at(d.x, d.y);
+    const double sigma = noise_at(d.x, d.y);
+    if (frame_.has_profile && is_spike(d, sky, sigma)) return star;
+
+    const Neighbourhood around = look_around(detections_, index_, i, radius_);
+    const PixelNoise noise{sigma, options_.electrons_per_unit, options_.saturation};
+    FitStart start;
+    start.x = d.x;
+    start.y = d.y;
+    start.background = sky;
+    start.profile = frame_.profile;
+    start.flux = d.significance * sigma * std::sqrt(frame_.profile.noise_area_px());
+    start.radius_px = radius_;
+    const View<const std::uint8_t> blocked = around.any ? around.blocked.plane() : View<const std::uint8_t>{};
+    const bool free = d.significance > options_.free_shape_snr || !frame_.has_profile;
+    start.shape = free ? Shape::kFree : Shape::kFixed;
+    ProfileFit f = fit_profile(image_, noise, start, blocked);
+    bool poor = false;
+    if (free && !credible(f)) {  // a trail, a blend, a galaxy: at least its place and flux
+      poor = true;
+      start.shape = Shape::kFixed;
+      const ProfileFit fixed = fit_profile(image_, noise, start, blocked);
+      if (fixed.converged) f = fixed;
+    }
+    if (!f.converged) return star;
+    star.x = f.x;
+    star.y = f.y;
+    star.x_error = f.x_error;
+    star.y_error = f.y_error;
+    star.flux = f.flux;
+    star.flux_error = f.flux_error;
+    star.background = f.background;
+    star.peak = f.flux * f.profile.over_pixel(f.x - std::round(f.x), f.y - std::round(f.y));
+    star.fwhm_px = f.profile.fwhm_px();
+    star.fwhm_error_px = f.fwhm_error_px;
+    star.eccentricity = f.profile.eccentricity();
+    star.angle_rad = f.profile.angle_rad();
+    star.half_flux_radius_px = half_flux_radius(image_, f.x, f.y, f.background, f.flux, 1.5 * radius_);
+    if (f.saturated) star.flags |= kStarSaturated;
+    if (around.blended) star.flags |= kStarBlended;
+    if (f.cut) star.flags |= kStarEdge;
+    if (f.bad_pixels) star.flags |= kStarBadPixels;
+    if (poor) star.flags |= kStarPoorFit;
+    return star;
+  }
+
+ private:
+  static std::vector<math::Point> places_of(const std::vector<Detection>& detections) {
+    std::vector<math::Point> places;
+    places.reserve(detections.size());
+    for (const Detection& d : detections) places.push_back({static_cast<double>(d.x), static_cast<double>(d.y)});
+    return places;
+  }
+  [[nodiscard]] double noise_at(int x, int y) const {
+    const int box = frame_.background.box_px;
+    return frame_.background.noise.plane()(x / box, y / box);
+  }
+  // Sharper than the optics allow: a hot pixel or a cosmic ray hit.
+  [[nodiscard]] bool is_spike(const Detection& d, double sky, double sigma) const {
+    const double ratio = neighbour_ratio(image_, sky, d.x, d.y);
+    float peak = 0;
+    for (int y = std::max(0, d.y - 1); y <= std::min(image_.height - 1, d.y + 1); ++y)
+      for (int x = std::max(0, d.x - 1); x <= std::min(image_.width - 1, d.x + 1); ++x)
+        if (image_(x, y) > peak) peak = image_(x, y);
+    const double height = std::max(peak - sky, 1e-9);
+    const double ratio_error = sigma / height * std::sqrt(0.25 + ratio * ratio);
+    return ratio + 3 * ratio_error < 0.5 * star_ratio_;
+  }
+  [[nodiscard]] bool credible(const ProfileFit& f) const {
+    if (!f.converged) return false;
+    if (!frame_.has_profile) return true;
+    const double ratio = f.profile.fwhm_px() / frame_.profile.fwhm_px();
+    return ratio > 0.5 && ratio < 2.5 && f.profile.eccentricity() < 0.97;
+  }
+
+  View<const float> image_;
+  const MeasureOptions& options_;
+  const FrameMeasure& frame_;
+  const std::vector<Detection>& detections_;
+  math::PointIndex index_;
+  int radius_;
+  double star_ratio_;
+};
+
+double median_over(const std::vector<Star>& stars, double Star::*field) {
+  std::vector<double> values;
+  for (const Star& s : stars) values.push_back(s.*field);
+  return values.empty() ? 0 : math::median(std::span<double>(values));
+}
+
+FrameQuality quality_of(const FrameMeasure& m) {
+  FrameQuality q;
+  q.stars = static_cast<int>(m.list.stars.size());
+  std::vector<Star> good;
+  for (const Star& s : m.list.stars)
+    if (s.flags == 0 && s.snr() > 20) good.push_back(s);
+  q.good_stars = static_cast<int>(good.size());
+  q.fwhm_px = median_over(good, &Star::fwhm_px);
+  q.half_flux_radius_px = median_over(good, &Star::half_flux_radius_px);
+  q.eccentricity = median_over(good, &Star::eccentricity);
+  q.background = m.background.median_level();
+  q.noise = m.background.median_noise();
+  return q;
+}
+
+}  // namespace
+
+Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions& options, const Context& ctx) {
+  FrameMeasure m;
+  NG_TRY(m.background, measure_background(image, options.background, ctx));
+  NG_TRY(double fwhm, first_guess_of_width(image, m.background, options, ctx));
+  if (fwhm <= 0) fwhm = kFallbackFwhm;
+
+  DetectOptions detect_options;
+  detect_options.sigma_px = std::clamp(fwhm / 2.3548, 0.7, 12.0);
+  detect_options.threshold = options.threshold;
+  detect_options.electrons_per_unit = options.electrons_per_unit;
+  NG_TRY(std::vector<Detection> detections, detect(image, m.background, detect_options, ctx));
+
+  const PixelNoise typical{m.background.median_noise(), options.electrons_per_unit, options.saturation};
+  const FrameProfile shared = frame_profile(image, m.background, detections, typical, fwhm);
+  m.profile = shared.profile;
+  m.has_profile = shared.stars > 0;
+
+  if (options.max_stars > 0 && detections.size() > static_cast<std::size_t>(options.max_stars))
+    detections.resize(static_cast<std::size_t>(options.max_stars));
+  const StarFitter fitter(image, options, m, detections, m.profile.fwhm_px());
+  std::vector<Star> stars(detections.size());
+  constexpr std::size_t kChunk = 32;
+  const int chunks = static_cast<int>((detections.size() + kChunk - 1) / kChunk);
+  NG_CHECK(parallel_for(ctx, chunks, [&](int chunk) {
+    const std::size_t begin = static_cast<std::size_t>(chunk) * kChunk;
+    for (std::size_t i = begin; i < std::min(begin + kChunk, stars.size()); ++i) stars[i] = fitter.fit(i);
+  }));
+  std::erase_if(stars, [](const Star& s) { return !(s.flux > 0); });
+  std::stable_sort(stars.begin(), stars.end(), [](const Star& a, const Star& b) { return a.flux > b.flux; });
+  m.list = {image.width, image.height, std::move(stars)};
+  m.quality = quality_of(m);
+  return m;
+}
+
+}  // namespace ng::measure
