@@ -120,13 +120,14 @@ class [[nodiscard]] Result<void> {
 // NG_CHECK(g());        returns the error of g(), if it has one.
 #define NG_CONCAT_INNER(a, b) a##b
 #define NG_CONCAT(a, b) NG_CONCAT_INNER(a, b)
-#define NG_TRY(declaration, expression) NG_TRY_IMPL(NG_CONCAT(ng_result_, __LINE__), declaration, expression)
+#define NG_TRY(declaration, expression) NG_TRY_IMPL(NG_CONCAT(ng_result_, __COUNTER__), declaration, expression)
 #define NG_TRY_IMPL(temporary, declaration, expression)                  \
   auto temporary = (expression);                                         \
   if (!temporary.ok()) return ::ng::Error(std::move(temporary).error()); \
   declaration = std::move(temporary).value()
-#define NG_CHECK(expression)                                             \
-  do {                                                                   \
-    auto ng_check = (expression);                                        \
-    if (!ng_check.ok()) return ::ng::Error(std::move(ng_check).error()); \
+#define NG_CHECK(expression) NG_CHECK_IMPL(NG_CONCAT(ng_check_, __COUNTER__), expression)
+#define NG_CHECK_IMPL(temporary, expression)                               \
+  do {                                                                     \
+    auto temporary = (expression);                                         \
+    if (!temporary.ok()) return ::ng::Error(std::move(temporary).error()); \
   } while (false)

@@ -11,7 +11,7 @@
 namespace ng::measure {
 namespace {
 
-// Order of the parameters: x, y, flux, background, cxx, cyy, cxy, beta.
+// Order of the parameters: x, y, flux, background, cxx, cyy, cxy, 1 / beta (0 is a Gaussian: no wall to run into).
 constexpr int kMax = 8;
 using Vector = Eigen::Matrix<double, kMax, 1>;
 using Matrix = Eigen::Matrix<double, kMax, kMax>;
@@ -35,6 +35,7 @@ double model(const Vector& p, double dx, double dy, int n, Vector& gradient) {
   const Profile profile = profile_of(p);
   const double det = profile.determinant();
   const double peak = profile.peak();
+  const double beta = profile.beta;
   double value = 0;
   gradient.setZero();
   for (int k = 0; k < 4; ++k) {
@@ -42,8 +43,8 @@ double model(const Vector& p, double dx, double dy, int n, Vector& gradient) {
     const double y = dy - p[1] + ((k & 2) != 0 ? h : -h);
     const double u = 1 + p[4] * x * x + 2 * p[6] * x * y + p[5] * y * y;
     const double log_u = std::log(u);
-    const double shape = 0.25 * peak * std::exp(-p[7] * log_u);
-    const double slope = p[2] * shape * p[7] / u;  // -dI/dq
+    const double shape = 0.25 * peak * std::exp(-beta * log_u);
+    const double slope = p[2] * shape * beta / u;  // -dI/dq
     value += shape;
     gradient[0] += slope * 2 * (p[4] * x + p[6] * y);
     gradient[1] += slope * 2 * (p[5] * y + p[6] * x);
@@ -52,7 +53,7 @@ double model(const Vector& p, double dx, double dy, int n, Vector& gradient) {
       gradient[5] -= slope * y * y;
       gradient[6] -= slope * 2 * x * y;
     }
-    if (n > 7) gradient[7] -= p[2] * shape * log_u;
+    if (n > 7) gradient[7] += p[2] * shape * log_u * beta * beta;
   }
   gradient[2] = value;
   gradient[3] = 1;
@@ -61,13 +62,13 @@ double model(const Vector& p, double dx, double dy, int n, Vector& gradient) {
     gradient[5] += p[2] * value * p[4] / (2 * det);
     gradient[6] -= p[2] * value * p[6] / det;
   }
-  if (n > 7) gradient[7] += p[2] * value / (p[7] - 1);
+  if (n > 7) gradient[7] -= p[2] * value / (beta - 1) * beta * beta;
   return p[2] * value + p[3];
 }
 
 bool plausible(const Vector& p, double radius) {
   return p.allFinite() && std::fabs(p[0]) < 0.5 * radius && std::fabs(p[1]) < 0.5 * radius && p[4] > 0 && p[5] > 0 &&
-         p[4] * p[5] - p[6] * p[6] > 0 && p[7] > 1.05 && p[7] < 60;
+         p[4] * p[5] - p[6] * p[6] > 0 && p[7] > 1e-3 && p[7] < 0.95;
 }
 
 struct Normal {
@@ -166,7 +167,7 @@ ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const F
 
   Vector p;
   p << start.x - cx, start.y - cy, start.flux, start.background, start.profile.cxx, start.profile.cyy,
-      start.profile.cxy, start.profile.beta;
+      start.profile.cxy, 1 / start.profile.beta;
   double damping = 1e-3;
   Normal current = normal_equations(samples, noise, p, p, n);
   for (int iteration = 0; iteration < 30 && !fit.converged; ++iteration) {
@@ -179,7 +180,7 @@ ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const F
         if (trial.chi2 <= current.chi2 * (1 + 1e-9)) {
           // Position to a thousandth of its own uncertainty, or a millionth of a pixel.
           const double scale_x = std::max(1e-6, 1e-3 / std::sqrt(std::max(1e-12, current.a(0, 0))));
-          fit.converged = std::fabs(step[0]) < scale_x && std::fabs(step[1]) < scale_x &&
+          fit.converged = damping < 1e-2 && std::fabs(step[0]) < scale_x && std::fabs(step[1]) < scale_x &&
                           std::fabs(step[2]) < 1e-5 * std::fabs(next[2]) + 1e-12;
           p = next;
           damping = std::max(1e-9, damping / 10);

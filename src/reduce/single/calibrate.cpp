@@ -1,0 +1,61 @@
+#include "reduce/single/calibrate.h"
+
+#include <array>
+#include <cmath>
+#include <span>
+
+#include "math/robust.h"
+
+namespace ng::reduce {
+namespace {
+
+// Median of the valid pixels on the ring of the given distance; NaN when there is none.
+float ring_median(View<const float> rows, View<const std::uint8_t> bad, int x, int y, int distance) {
+  std::array<float, 8> values{};
+  std::size_t n = 0;
+  for (int dy = -distance; dy <= distance; dy += distance) {
+    for (int dx = -distance; dx <= distance; dx += distance) {
+      const int px = x + dx;
+      const int py = y + dy;
+      if ((dx == 0 && dy == 0) || px < 0 || py < 0 || px >= rows.width || py >= rows.height || bad(px, py) != 0)
+        continue;
+      values[n++] = rows(px, py);
+    }
+  }
+  return n == 0 ? std::nanf("") : math::median(std::span(values).first(n));
+}
+
+}  // namespace
+
+void calibrate_rows(const Calibration& c, int y0, View<float> rows) {
+  for (int y = 0; y < rows.height; ++y) {
+    float* row = rows.row(y);
+    if (!c.zero.empty()) {
+      const float* zero = c.zero.row(y0 + y);
+      for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - zero[x]) * c.electrons_per_adu;
+    } else {
+      for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - c.zero_level) * c.electrons_per_adu;
+    }
+    if (c.flat_gain.empty()) continue;
+    const float* gain = c.flat_gain.row(y0 + y);
+    for (int x = 0; x < rows.width; ++x) row[x] *= gain[x];
+  }
+}
+
+void bridge_bad_pixels(View<float> rows, View<std::uint8_t> bad, int step) {
+  for (int y = 0; y < rows.height; ++y) {
+    const float* row = rows.row(y);
+    std::uint8_t* mask = bad.row(y);
+    for (int x = 0; x < rows.width; ++x) mask[x] = static_cast<std::uint8_t>(mask[x] != 0 || !std::isfinite(row[x]));
+  }
+  for (int y = 0; y < rows.height; ++y) {
+    for (int x = 0; x < rows.width; ++x) {
+      if (bad(x, y) == 0) continue;
+      float value = std::nanf("");
+      for (int ring = 1; ring <= 4 && std::isnan(value); ++ring) value = ring_median(rows, bad, x, y, ring * step);
+      rows(x, y) = std::isnan(value) ? 0 : value;
+    }
+  }
+}
+
+}  // namespace ng::reduce

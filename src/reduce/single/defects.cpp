@@ -1,0 +1,69 @@
+#include "reduce/single/defects.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <vector>
+
+#include "base/parallel.h"
+#include "math/robust.h"
+
+namespace ng::reduce {
+namespace {
+
+std::vector<float> sampled(View<const float> image) {
+  std::vector<float> values;
+  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(image.width) * image.height / 4e5)));
+  for (int y = 0; y < image.height; y += stride)
+    for (int x = (y / stride) % stride; x < image.width; x += stride)
+      if (std::isfinite(image(x, y))) values.push_back(image(x, y));
+  return values;
+}
+
+}  // namespace
+
+Image<std::uint8_t> defects_from_masters(View<const float> dark, View<const float> flat, int width, int height,
+                                         const DefectOptions& options) {
+  Image<std::uint8_t> map(width, height, 1, std::uint8_t{0});
+  const auto out = map.plane();
+  if (!dark.empty()) {
+    std::vector<float> values = sampled(dark);
+    const float level = math::median(std::span<float>(values));
+    const float sigma = math::mad_sigma(std::span<float>(values), level);
+    const auto limit = static_cast<float>(level + options.dark_kappa * sigma);
+    for (int y = 0; y < height; ++y)
+      for (int x = 0; x < width; ++x) out(x, y) |= static_cast<std::uint8_t>(!(dark(x, y) <= limit));
+  }
+  if (!flat.empty()) {
+    for (int y = 0; y < height; ++y)
+      for (int x = 0; x < width; ++x)
+        out(x, y) |= static_cast<std::uint8_t>(!(flat(x, y) >= options.cold_response * 0.5f));
+  }
+  return map;
+}
+
+void vote_spikes(View<const float> frame, float noise, int step, double kappa, View<std::uint8_t> votes,
+                 const Context& ctx) {
+  const auto limit = static_cast<float>(kappa * noise);
+  // A cancelled vote is of no use to anybody: the caller looks at ctx itself.
+  const auto done = parallel_for(ctx, frame.height, [&](int y) {
+    if (y < step || y >= frame.height - step) return;
+    const float* up = frame.row(y - step);
+    const float* row = frame.row(y);
+    const float* down = frame.row(y + step);
+    for (int x = step; x < frame.width - step; ++x) {
+      const float v = row[x];
+      const float nearest = std::max({up[x], down[x], row[x - step], row[x + step]});
+      if (!(v - nearest > limit)) continue;
+      std::array<float, 8> ring = {up[x - step],  up[x],          up[x + step], row[x - step],
+                                   row[x + step], down[x - step], down[x],      down[x + step]};
+      const float middle = math::median(std::span<float>(ring));
+      const float height = v - middle;
+      const float around = (up[x] + down[x] + row[x - step] + row[x + step]) / 4 - middle;
+      if (height > limit && around < 0.25f * height && votes(x, y) < 255) ++votes(x, y);
+    }
+  });
+  static_cast<void>(done.ok());
+}
+
+}  // namespace ng::reduce

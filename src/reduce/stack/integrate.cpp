@@ -1,0 +1,177 @@
+#include "reduce/stack/integrate.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "base/parallel.h"
+#include "math/resample.h"
+#include "reduce/stack/prepare.h"
+
+namespace ng::reduce {
+namespace {
+
+// One frame on the band: values on the common scale and the variance factors of the resampling.
+struct Slot {
+  Image<float> values;
+  Image<float> kernel_squares;
+};
+
+// y = x / scale - sky, along the rows of a band.
+void bring_to_scale(const PlaneScale& plane, int y0, View<float> rows) {
+  const auto inverse = static_cast<float>(1 / plane.scale);
+  for (int y = 0; y < rows.height; ++y) {
+    float* row = rows.row(y);
+    // The surface is quadratic in x: three values give its coefficients.
+    const double h = std::max(1.0, (rows.width - 1) / 2.0);
+    const double s0 = plane.sky.at(0, y0 + y);
+    const double s1 = plane.sky.at(h, y0 + y);
+    const double s2 = plane.sky.at(2 * h, y0 + y);
+    const auto c0 = static_cast<float>(s0);
+    const auto c1 = static_cast<float>((4 * s1 - 3 * s0 - s2) / (2 * h));
+    const auto c2 = static_cast<float>((s0 - 2 * s1 + s2) / (2 * h * h));
+    for (int x = 0; x < rows.width; ++x) {
+      const auto fx = static_cast<float>(x);
+      row[x] = row[x] * inverse - (c0 + fx * (c1 + fx * c2));
+    }
+  }
+}
+
+// Steepest of the four central differences through a pixel, from the picture of medians.
+void slope_row(View<const float> median, int y, float* out) {
+  const float* up = median.row(std::max(0, y - 1));
+  const float* row = median.row(y);
+  const float* down = median.row(std::min(median.height - 1, y + 1));
+  for (int x = 0; x < median.width; ++x) {
+    const int l = std::max(0, x - 1);
+    const int r = std::min(median.width - 1, x + 1);
+    const float dx = 0.5f * (row[r] - row[l]);
+    const float dy = 0.5f * (down[x] - up[x]);
+    // One-sided differences too: at the very peak of a star the central ones vanish, and its curvature matters.
+    const float side = 0.5f * std::max({std::fabs(row[r] - row[x]), std::fabs(row[x] - row[l]),
+                                        std::fabs(down[x] - row[x]), std::fabs(row[x] - up[x])});
+    const float slope = std::max(std::sqrt(dx * dx + dy * dy), side);
+    out[x] = std::isfinite(slope) ? slope : 0;
+  }
+}
+
+class Stack {
+ public:
+  Stack(std::span<const StackFrame> frames, const StackOptions& options, const Context& ctx)
+      : frames_(frames), options_(options), ctx_(ctx) {
+    const auto row_bytes = static_cast<std::size_t>(options.width) * frames.size() *
+                           static_cast<std::size_t>(options.planes) * 2 * sizeof(float);
+    // Half of the budget for the slots, the rest for source rows and what the caller holds. One row more on each side,
+    // for the slopes.
+    const std::size_t fit = ctx.memory_budget_bytes / 2 / std::max<std::size_t>(1, row_bytes);
+    band_ = std::clamp(static_cast<int>(fit) - 2, 4, 96);
+    for (std::size_t j = 0; j < frames.size(); ++j)
+      slots_.push_back({Image<float>(options.width, band_ + 2, options.planes),
+                        Image<float>(options.width, band_ + 2, options.planes)});
+    median_ = Image<float>(options.width, band_ + 2);
+    for (auto* image : {&mean_, &variance_, &coverage_, &rejected_}) *image = Image<float>(options.width, band_);
+    for (const StackFrame& f : frames) coverage_of_.push_back(f.coverage);
+  }
+
+  Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver) {
+    for (int y0 = 0; y0 < options_.height; y0 += band_) {
+      const int rows = std::min(band_, options_.height - y0);
+      const int top = std::max(0, y0 - 1);
+      const int bottom = std::min(options_.height, y0 + rows + 1);
+      NG_CHECK(parallel_for(ctx_, static_cast<int>(frames_.size()),
+                            [&](int j) { return fill_slot(static_cast<std::size_t>(j), top, bottom - top); }));
+      for (int plane = 0; plane < options_.planes; ++plane) {
+        NG_CHECK(combine(plane, y0, rows, top, bottom - top));
+        NG_CHECK(deliver({plane, y0, mean_.plane().rows(0, rows), variance_.plane().rows(0, rows),
+                          coverage_.plane().rows(0, rows), rejected_.plane().rows(0, rows)}));
+      }
+      ctx_.advance(rows);
+    }
+    return counts_;
+  }
+
+ private:
+  Result<void> fill_slot(std::size_t j, int top, int rows) {
+    const StackFrame& frame = frames_[j];
+    const FrameFacts& facts = frame.source->facts();
+    const math::Homography to_frame = frame.to_master.inverse();
+    const math::RowRange need =
+        math::source_rows_needed(to_frame, top, rows, options_.width, facts.width, facts.height);
+    if (need.count < math::LanczosTable::kTaps) {
+      for (int p = 0; p < options_.planes; ++p)
+        for (int y = 0; y < rows; ++y) {
+          std::fill_n(slots_[j].values.plane(p).row(y), options_.width, std::nanf(""));
+          std::fill_n(slots_[j].kernel_squares.plane(p).row(y), options_.width, 0.0f);
+        }
+      return {};
+    }
+    NG_TRY(const PreparedRows prepared, prepare_rows(frame, need.y0, need.count, options_.planes, ctx_.serial()));
+    for (int p = 0; p < options_.planes; ++p) {
+      const PlaneScale& plane = frame.planes[static_cast<std::size_t>(p)];
+      math::ResampleOptions resample;
+      // Flux is kept: a master pixel that covers k frame pixels gathers their light.
+      resample.flux_scale = static_cast<float>(
+          std::fabs(to_frame.linear_at({options_.width / 2.0, options_.height / 2.0}).determinant()));
+      resample.guard = static_cast<float>(3 * plane.noise);
+      const View<float> values = slots_[j].values.plane(p).rows(0, rows);
+      math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values,
+                          slots_[j].kernel_squares.plane(p).rows(0, rows), resample, table_);
+      bring_to_scale(plane, top, values);
+    }
+    return {};
+  }
+
+  Result<void> combine(int plane, int y0, int rows, int top, int slot_rows) {
+    NG_CHECK(parallel_for(ctx_, slot_rows, [&](int y) {
+      std::vector<const float*> pointers;
+      for (const Slot& slot : slots_) pointers.push_back(slot.values.plane(plane).row(y));
+      math::median_rows(pointers, options_.width, median_.plane().row(y));
+    }));
+    math::CombineOptions rule = options_.combine;
+    rule.sky = options_.sky[static_cast<std::size_t>(plane)];
+    std::vector<double> rejected(static_cast<std::size_t>(rows)), offered(static_cast<std::size_t>(rows));
+    NG_CHECK(parallel_for(ctx_, rows, [&](int r) {
+      const int y = y0 - top + r;
+      std::vector<math::CombineInput> inputs;
+      for (std::size_t j = 0; j < frames_.size(); ++j) {
+        const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
+        inputs.push_back({slots_[j].values.plane(plane).row(y), slots_[j].kernel_squares.plane(plane).row(y),
+                          static_cast<float>(p.noise * p.noise / (p.scale * p.scale)),
+                          static_cast<float>(1 / p.scale)});
+      }
+      Image<float> slope(options_.width, 1);
+      slope_row(median_.plane().rows(0, slot_rows), y, slope.plane().row(0));
+      math::combine_rows(
+          inputs, coverage_of_, median_.plane().row(y), slope.plane().row(0), options_.width, rule,
+          {mean_.plane().row(r), variance_.plane().row(r), coverage_.plane().row(r), rejected_.plane().row(r)});
+      for (int x = 0; x < options_.width; ++x)
+        rejected[static_cast<std::size_t>(r)] += static_cast<double>(rejected_.plane()(x, r));
+      for (const auto& in : inputs)
+        for (int x = 0; x < options_.width; ++x)
+          offered[static_cast<std::size_t>(r)] += std::isnan(in.values[x]) ? 0 : 1;
+    }));
+    for (const double v : rejected) counts_.rejected += v;
+    for (const double v : offered) counts_.values += v;
+    return {};
+  }
+
+  std::span<const StackFrame> frames_;
+  const StackOptions& options_;
+  const Context& ctx_;
+  const math::LanczosTable table_;
+  int band_ = 0;
+  std::vector<Slot> slots_;
+  std::vector<float> coverage_of_;
+  Image<float> median_, mean_, variance_, coverage_, rejected_;
+  StackCounts counts_;
+};
+
+}  // namespace
+
+Result<StackCounts> integrate(std::span<const StackFrame> frames, const StackOptions& options,
+                              const std::function<Result<void>(const StackBand&)>& deliver, const Context& ctx) {
+  Stack stack(frames, options, ctx);
+  return stack.run(deliver);
+}
+
+}  // namespace ng::reduce

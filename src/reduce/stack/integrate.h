@@ -1,0 +1,69 @@
+// reduce/stack/integrate.h - the frames of a night become one picture, band by band.
+//
+// For each band of master rows: every frame's rows are read, calibrated, bridged, demosaiced where a mosaic asks for
+// it, resampled onto the master grid and brought to the reference's scale and sky; then each pixel's values are
+// combined (math/combine.h). No frame is ever held whole, nothing intermediate is written. The result has the same bits
+// for any number of threads and any memory budget: a pixel's value depends on its own column of values alone.
+#pragma once
+
+#include <array>
+#include <functional>
+#include <optional>
+#include <span>
+
+#include "base/context.h"
+#include "base/image.h"
+#include "base/result.h"
+#include "frame/bayer.h"
+#include "frame/source.h"
+#include "math/combine.h"
+#include "math/transform.h"
+#include "reduce/single/calibrate.h"
+#include "reduce/stack/normalise.h"
+
+namespace ng::reduce {
+
+// What a frame needs per colour; mono frames use the first.
+struct PlaneScale {
+  double scale = 1;  // flux relative to the reference
+  SkySurface sky;    // to be subtracted after division by scale
+  double noise = 1;  // of one calibrated pixel on bare sky, electrons
+};
+
+struct StackFrame {
+  FrameSource* source = nullptr;
+  Calibration calibration;
+  std::optional<BayerPattern> bayer;
+  math::Homography to_master;
+  std::array<PlaneScale, 3> planes;
+  float coverage = 1;  // what a kept value adds to COVERAGE: exposure in seconds
+};
+
+struct StackOptions {
+  int width = 0;  // of the master
+  int height = 0;
+  int planes = 1;              // 3 for mosaics and colour frames
+  std::array<float, 3> sky{};  // level of bare sky in the master, per plane
+  math::CombineOptions combine;
+};
+
+// One band of the result: rows y0 ... y0 + rows of one plane.
+struct StackBand {
+  int plane = 0;
+  int y0 = 0;
+  View<const float> mean, variance, coverage, rejected;
+};
+
+struct StackCounts {
+  double values = 0;  // offered, over all pixels
+  double rejected = 0;
+};
+
+// `deliver` gets the bands from top to bottom, plane after plane within a band, always in the calling thread.
+// Frames with fewer than the master's planes are a bug of the caller. Errors: those of reading and of `deliver`,
+// kCancelled.
+[[nodiscard]] Result<StackCounts> integrate(std::span<const StackFrame> frames, const StackOptions& options,
+                                            const std::function<Result<void>(const StackBand&)>& deliver,
+                                            const Context& ctx);
+
+}  // namespace ng::reduce

@@ -1,0 +1,45 @@
+// reduce/stack/normalise.h - brings one frame onto the scale and sky of another.
+//
+// Scale: the transmission of the frame relative to the reference, a robust mean of the flux ratios of common stars.
+// Sky: the difference of the two background maps, frame / scale - reference, as a quadratic surface in master pixels.
+// Both maps contain the same nebula, so it cancels: only the difference of the skies is fitted, nothing of the object
+// is eaten.
+#pragma once
+
+#include <array>
+
+#include "base/result.h"
+#include "frame/background_map.h"
+#include "frame/star_list.h"
+#include "math/transform.h"
+
+namespace ng::reduce {
+
+// c0 + c1 u + c2 v + c3 u^2 + c4 u v + c5 v^2 with u = (x - x0) / size, v = (y - y0) / size.
+struct SkySurface {
+  std::array<double, 6> c{};
+  double x0 = 0, y0 = 0, size = 1;
+
+  [[nodiscard]] double at(double x, double y) const {
+    const double u = (x - x0) / size;
+    const double v = (y - y0) / size;
+    return c[0] + c[1] * u + c[2] * v + c[3] * u * u + c[4] * u * v + c[5] * v * v;
+  }
+};
+
+struct FluxScale {
+  double value = 1;  // flux in the frame / flux in the reference, of the same star
+  double error = 0;
+  int stars = 0;  // 0: no common stars, the value is a mere 1
+};
+
+// `map` takes frame pixels to reference pixels.
+[[nodiscard]] FluxScale flux_scale(const StarList& frame, const StarList& reference, const math::Homography& map);
+
+// Difference of the skies on the grid of the reference, frame / scale - reference, in reference units. `to_master`
+// takes reference pixels to master pixels; the surface is in master pixels.
+[[nodiscard]] SkySurface sky_difference(const BackgroundMap& frame, double scale,
+                                        const math::Homography& frame_to_master, const BackgroundMap& reference,
+                                        const math::Homography& reference_to_master);
+
+}  // namespace ng::reduce

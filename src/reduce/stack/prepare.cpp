@@ -1,0 +1,56 @@
+#include "reduce/stack/prepare.h"
+
+#include <algorithm>
+#include <cstring>
+
+#include "reduce/single/demosaic.h"
+
+namespace ng::reduce {
+namespace {
+
+// Bridging looks up to four rings away.
+constexpr int kBridgeMargin = 4;
+
+void copy_mask(View<const std::uint8_t> defects, int y0, View<std::uint8_t> bad) {
+  for (int y = 0; y < bad.height; ++y) {
+    if (defects.empty()) {
+      std::fill_n(bad.row(y), bad.width, std::uint8_t{0});
+    } else {
+      std::copy_n(defects.row(y0 + y), bad.width, bad.row(y));
+    }
+  }
+}
+
+}  // namespace
+
+Result<PreparedRows> prepare_rows(const StackFrame& frame, int y0, int count, int planes, const Context& ctx) {
+  const FrameFacts& facts = frame.source->facts();
+  const int step = frame.bayer ? 2 : 1;
+  const int margin = kBridgeMargin * step + (frame.bayer ? kDemosaicMargin : 0);
+  int first = std::max(0, y0 - margin);
+  int last = std::min(facts.height, y0 + count + margin);
+  if (frame.bayer) {  // the demosaicing wants at least four rows
+    last = std::min(facts.height, std::max(last, first + 4));
+    first = std::max(0, std::min(first, last - 4));
+  }
+
+  PreparedRows rows{{}, Image<std::uint8_t>(facts.width, last - first), first};
+  const int read_planes = frame.bayer ? 1 : planes;
+  Image<float> raw(facts.width, last - first, read_planes);
+  for (int p = 0; p < read_planes; ++p) {
+    NG_CHECK(frame.source->read_rows(p, first, raw.plane(p)));
+    calibrate_rows(frame.calibration, first, raw.plane(p));
+    copy_mask(frame.calibration.defects, first, rows.bad.plane());
+    bridge_bad_pixels(raw.plane(p), rows.bad.plane(), step);
+  }
+  if (!frame.bayer) {
+    rows.pixels = std::move(raw);
+    return rows;
+  }
+  rows.pixels = Image<float>(facts.width, last - first, 3);
+  NG_CHECK(demosaic_menon(raw.plane(), bayer_shifted(*frame.bayer, 0, first), rows.pixels.plane(0),
+                          rows.pixels.plane(1), rows.pixels.plane(2), ctx));
+  return rows;
+}
+
+}  // namespace ng::reduce
