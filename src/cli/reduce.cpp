@@ -1,7 +1,91 @@
+#include "app/reduce.h"
+
+#include <fmt/format.h>
+
+#include <memory>
+
 #include "cli/session.h"
 
 namespace ng::cli {
+namespace {
 
-void add_reduce(CLI::App& /*root*/, Session& /*session*/) {}
+std::string text_of(const app::ReduceReply& reply) {
+  std::string text;
+  for (const auto& f : reply.frames) {
+    const std::string name = std::filesystem::path(f.path).filename().string();
+    text += fmt::format("{:<32} {:<9} {}", name, f.kind, f.accepted ? "yes" : "no ");
+    if (f.accepted && f.fwhm_px) {
+      text += fmt::format("  {:5d} stars  FWHM {:4.2f}  sky {:8.1f}  clear {:3.0f} %  weight {:3.0f} %  fit {:.3f} px",
+                          f.stars.value_or(0), *f.fwhm_px, f.background_e.value_or(0), 100 * f.transmission.value_or(0),
+                          100 * f.weight.value_or(0), f.residual_px.value_or(0));
+    }
+    if (!f.reason.empty()) text += "  " + f.reason;
+    text += "\n";
+  }
+  text += "\n";
+  for (const auto& m : reply.masters) {
+    text += fmt::format(
+        "{}\n  {} frames, {:g} s; FWHM {:.2f} px; sky noise {:.3f} {} (predicted {:.3f}); {:.3f} % of values "
+        "rejected\n",
+        m.path, m.frames_used, m.exposure_s, m.fwhm_px, m.noise_e, m.unit, m.predicted_noise_e, 100 * m.rejected_share);
+    for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
+  }
+  text += fmt::format("{:.1f} s\n", reply.seconds);
+  return text;
+}
+
+}  // namespace
+
+void add_reduce(CLI::App& root, Session& session) {
+  struct Options {
+    app::ReduceRequest request;
+    std::string bayer;
+    bool overwrite = false;
+  };
+  auto o = std::make_shared<Options>();
+  CLI::App* command =
+      session.add_command(root, "reduce", "Frames to masters: calibrate, measure, register, integrate",
+                          "Sorts the files of a folder by what their headers say, matches darks and flats to the "
+                          "lights, and writes one FITS master per\n"
+                          "filter, all on one grid, with VARIANCE, COVERAGE and REJECTED, and a recipe beside each. "
+                          "Every file is listed with its verdict.\n"
+                          "Nothing of yours is changed. Example:\n  nightglass reduce my-night --out my-night-masters",
+                          [o, &session]() -> Result<void> {
+                            if (!o->bayer.empty()) o->request.bayer = parse_bayer(o->bayer);
+                            o->request.overwrite = o->overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
+                            NG_TRY(const app::ReduceReply reply, app::reduce(o->request, session.context()));
+                            if (session.json()) {
+                              session.print(app::to_json(reply));
+                              return {};
+                            }
+                            for (const auto& note : reply.notes) session.note("note: " + note);
+                            session.print(text_of(reply));
+                            return {};
+                          });
+  command->add_option("folder", o->request.folder, "Folder of the night's files; folders below it are looked into")
+      ->required();
+  command->add_option("--out", o->request.out, "Folder for the masters")->required();
+  command->add_flag("--overwrite", o->overwrite, "Replace masters that exist");
+  command->add_option("--bayer", o->bayer, "Pattern of mosaic frames whose files do not name it")
+      ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
+  command
+      ->add_option("--reject-sigma", o->request.kappa, "Values further off than this many predicted sigma are left out")
+      ->check(CLI::Range(2.0, 100.0))
+      ->capture_default_str();
+  command
+      ->add_option("--dark-temperature-c", o->request.temperature_tolerance_c,
+                   "Largest temperature difference between light and dark")
+      ->check(CLI::Range(0.0, 50.0))
+      ->capture_default_str();
+  command
+      ->add_option("--dark-exposure-share", o->request.exposure_tolerance,
+                   "Largest relative difference of exposure between light and dark")
+      ->check(CLI::Range(0.0, 1.0))
+      ->capture_default_str();
+  command
+      ->add_option("--max-fwhm-ratio", o->request.max_fwhm_ratio, "Leave out frames wider than this times the median")
+      ->check(CLI::Range(1.0, 100.0))
+      ->capture_default_str();
+}
 
 }  // namespace ng::cli

@@ -1,0 +1,206 @@
+#include "app/calibration_set.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "reduce/single/defects.h"
+
+namespace ng::app {
+namespace {
+
+bool same_sensor(const FrameFacts& a, const FrameFacts& b) {
+  return a.width == b.width && a.height == b.height && a.binning_x == b.binning_x && a.binning_y == b.binning_y;
+}
+// Unknown on either side is no contradiction.
+bool same_setting(const std::optional<double>& a, const std::optional<double>& b, double tolerance) {
+  return !a || !b || std::fabs(*a - *b) <= tolerance;
+}
+
+}  // namespace
+
+void CalibrationShelf::note_once(const std::string& text) {
+  if (std::find(notes_.begin(), notes_.end(), text) == notes_.end()) notes_.push_back(text);
+}
+
+bool CalibrationShelf::used(const InputFrame& frame) const {
+  const auto index = static_cast<std::size_t>(&frame - frames_.data());
+  return std::find(used_.begin(), used_.end(), index) != used_.end();
+}
+
+std::vector<std::size_t> CalibrationShelf::matching(FrameKind kind, const InputFrame& like, bool exposure,
+                                                    bool temperature, bool filter) const {
+  std::vector<std::size_t> members;
+  const FrameFacts& l = like.facts();
+  for (std::size_t i = 0; i < frames_.size(); ++i) {
+    const InputFrame& f = frames_[i];
+    if (!f.usable() || f.kind != kind) continue;
+    const FrameFacts& c = f.facts();
+    if (!same_sensor(c, l) || !same_setting(c.gain_setting, l.gain_setting, 1e-3) ||
+        !same_setting(c.offset_setting, l.offset_setting, 1e-3))
+      continue;
+    if (exposure && !(c.exposure_s && l.exposure_s &&
+                      std::fabs(*c.exposure_s - *l.exposure_s) <= request_.exposure_tolerance * *l.exposure_s))
+      continue;
+    if (temperature && !same_setting(c.sensor_temperature_c, l.sensor_temperature_c, request_.temperature_tolerance_c))
+      continue;
+    if (filter &&
+        (c.filter != l.filter || !same_setting(c.rotation_deg, l.rotation_deg, request_.rotation_tolerance_deg)))
+      continue;
+    members.push_back(i);
+  }
+  return members;
+}
+
+Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::vector<std::size_t>& members,
+                                                                     const std::string& key,
+                                                                     const reduce::MasterOptions& options,
+                                                                     const std::string& what, const Context& ctx) {
+  std::string full_key = key;
+  for (const std::size_t i : members) full_key += ":" + std::to_string(i);
+  if (const auto found = shelf_.find(full_key); found != shelf_.end()) return &found->second;
+
+  std::vector<std::unique_ptr<FrameSource>> sources;
+  for (const std::size_t i : members) sources.push_back(std::move(frames_[i].source));
+  ctx.begin("master " + what, sources[0]->facts().height);
+  auto made = reduce::make_master(sources, options, ctx);
+  for (std::size_t k = 0; k < members.size(); ++k) frames_[members[k]].source = std::move(sources[k]);
+  if (!made.ok()) return std::move(made).error().in("master " + what);
+  used_.insert(used_.end(), members.begin(), members.end());
+
+  Shelved& s = shelf_[full_key];
+  s.master = std::move(made).value();
+  s.text = fmt::format("{} {}", members.size(), what);
+  if (options.normalise) {
+    s.gain = Image<float>(s.master.image.width(), s.master.image.height());
+    for (int y = 0; y < s.gain.height(); ++y)
+      for (int x = 0; x < s.gain.width(); ++x) {
+        const float f = s.master.image.plane()(x, y);
+        s.gain.plane()(x, y) = f > 0.05f ? 1 / f : std::nanf("");
+      }
+  }
+  return &s;
+}
+
+Result<const CalibrationShelf::Shelved*> CalibrationShelf::bias_for(const InputFrame& like, const Context& ctx) {
+  const auto members = matching(FrameKind::kBias, like, false, true, false);
+  if (members.empty()) return nullptr;
+  return master_of(members, "bias", {}, "bias", ctx);
+}
+
+Result<const CalibrationShelf::Shelved*> CalibrationShelf::dark_for(const InputFrame& like, FrameKind kind,
+                                                                    const Context& ctx) {
+  const auto members = matching(kind, like, true, true, false);
+  if (members.empty()) return nullptr;
+  return master_of(members, std::string(to_string(kind)), {}, kind == FrameKind::kDark ? "darks" : "dark-flats", ctx);
+}
+
+Result<const CalibrationShelf::Shelved*> CalibrationShelf::flat_for(const InputFrame& light, const Context& ctx) {
+  const auto members = matching(FrameKind::kFlat, light, false, false, true);
+  if (members.empty()) return nullptr;
+  const InputFrame& first = frames_[members[0]];
+  reduce::MasterOptions options;
+  options.normalise = true;
+  options.bayer = first.facts().bayer ? first.facts().bayer : request_.bayer;
+  NG_TRY(const Shelved* zero, dark_for(first, FrameKind::kDarkFlat, ctx));
+  if (zero == nullptr) {
+    NG_TRY(zero, bias_for(first, ctx));
+  }
+  if (zero != nullptr) {
+    options.zero = zero->master.image.plane();
+  } else {
+    options.zero_level = static_cast<float>(first.facts().black_level_adu.value_or(0));
+    note_once(
+        "no dark-flats and no bias for the flats: their zero level is taken from the header or as 0, which makes the "
+        "flat too shallow");
+  }
+  return master_of(members, "flat", options, "flats", ctx);
+}
+
+const Image<std::uint8_t>& CalibrationShelf::defects_of(const Shelved* dark, const Shelved* flat,
+                                                        const FrameFacts& facts) {
+  const auto key = std::pair{dark, flat};
+  if (const auto found = defects_.find(key); found != defects_.end()) return found->second;
+  return defects_[key] = reduce::defects_from_masters(
+             dark != nullptr ? dark->master.image.plane() : View<const float>{},
+             flat != nullptr ? flat->master.image.plane() : View<const float>{}, facts.width, facts.height, {});
+}
+
+Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, const Context& ctx) {
+  const FrameFacts& facts = light.facts();
+  LightCalibration result;
+  reduce::Calibration& c = result.calibration;
+  c.electrons_per_adu = static_cast<float>(facts.electrons_per_adu.value_or(1));
+  result.gain_known = facts.electrons_per_adu.has_value();
+  if (facts.planes != 1) {
+    result.zero = "colour image, taken as calibrated";
+    return result;
+  }
+
+  const Shelved* dark = nullptr;
+  const Shelved* bias = nullptr;
+  if (!facts.dark_subtracted && !facts.calibrated) {
+    NG_TRY(dark, dark_for(light, FrameKind::kDark, ctx));
+    if (dark == nullptr) {
+      NG_TRY(bias, bias_for(light, ctx));
+    }
+  }
+  const Shelved* zero = dark != nullptr ? dark : bias;
+  if (zero != nullptr) {
+    c.zero = zero->master.image.plane();
+    result.zero = zero->text;
+    result.from_dark = dark != nullptr;
+    result.read_noise_e = zero->master.single_noise * c.electrons_per_adu;
+  } else {
+    c.zero_level = static_cast<float>(facts.calibrated ? 0 : facts.black_level_adu.value_or(0));
+    result.zero = facts.dark_subtracted || facts.calibrated ? "already off, says the header" : "header";
+  }
+  if (dark == nullptr && !facts.dark_subtracted && !facts.calibrated) {
+    note_once(
+        fmt::format("no dark matches the lights of {}: hot pixels are mapped from the lights themselves and amplifier "
+                    "glow stays; take "
+                    "darks of the same exposure, gain and temperature",
+                    describe(facts)));
+  }
+
+  const Shelved* flat = nullptr;
+  if (!facts.flat_fielded && !facts.calibrated) {
+    NG_TRY(flat, flat_for(light, ctx));
+    if (flat != nullptr) {
+      c.flat_gain = flat->gain.plane();
+      result.flat = flat->text;
+    } else {
+      note_once(fmt::format("no flat for filter '{}': vignetting and dust shadows stay in the master", facts.filter));
+    }
+  }
+  if (dark != nullptr || flat != nullptr) c.defects = defects_of(dark, flat, facts).plane();
+  return result;
+}
+
+void CalibrationShelf::explain_unused() {
+  for (std::size_t i = 0; i < frames_.size(); ++i) {
+    InputFrame& f = frames_[i];
+    if (!f.usable() || used(f)) continue;
+    switch (f.kind) {
+      case FrameKind::kDark:
+        f.reason = "no light of its exposure, gain, temperature, binning and size";
+        break;
+      case FrameKind::kBias:
+        f.reason =
+            "not needed: every light has a matching dark and every flat its dark-flats, or size, gain or temperature "
+            "differ";
+        break;
+      case FrameKind::kFlat:
+        f.reason = "no light of its filter, binning, size and rotation";
+        break;
+      case FrameKind::kDarkFlat:
+        f.reason = "no flat of its exposure, gain, temperature, binning and size";
+        break;
+      default:
+        break;
+    }
+  }
+}
+
+}  // namespace ng::app

@@ -1,0 +1,64 @@
+// app/calibration_set.h - which darks, flats and bias belong to which lights, and the masters made of them.
+#pragma once
+
+#include <deque>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "app/input_frames.h"
+#include "app/reduce.h"
+#include "reduce/single/calibrate.h"
+#include "reduce/single/master.h"
+
+namespace ng::app {
+
+// Everything that the lights of one kind (same sensor size, binning, gain, exposure, temperature, filter) share. The
+// views of `calibration` point into masters owned by the CalibrationShelf.
+struct LightCalibration {
+  reduce::Calibration calibration;
+  std::string zero;  // what the zero level came from, for the report: "12 darks", "20 bias", "header"
+  std::string flat;  // "12 flats", or empty
+  bool gain_known = false;
+  bool from_dark = false;
+  double read_noise_e = 0;  // 0 = unknown
+};
+
+class CalibrationShelf {
+ public:
+  CalibrationShelf(std::vector<InputFrame>& frames, const ReduceRequest& request, std::vector<std::string>& notes)
+      : frames_(frames), request_(request), notes_(notes) {}
+
+  // Makes (or takes again) the masters that this light needs. Marks the calibration frames used.
+  [[nodiscard]] Result<LightCalibration> for_light(const InputFrame& light, const Context& ctx);
+  // After the last light: what was not used says why.
+  void explain_unused();
+  [[nodiscard]] bool used(const InputFrame& frame) const;
+
+ private:
+  struct Shelved {
+    reduce::Master master;
+    Image<float> gain;            // of flats
+    Image<std::uint8_t> defects;  // of a pair of dark and flat
+    std::string text;
+  };
+
+  std::vector<std::size_t> matching(FrameKind kind, const InputFrame& like, bool exposure, bool temperature,
+                                    bool filter) const;
+  Result<const Shelved*> master_of(const std::vector<std::size_t>& members, const std::string& key,
+                                   const reduce::MasterOptions& options, const std::string& what, const Context& ctx);
+  Result<const Shelved*> bias_for(const InputFrame& like, const Context& ctx);
+  Result<const Shelved*> dark_for(const InputFrame& like, FrameKind kind, const Context& ctx);
+  Result<const Shelved*> flat_for(const InputFrame& light, const Context& ctx);
+  const Image<std::uint8_t>& defects_of(const Shelved* dark, const Shelved* flat, const FrameFacts& facts);
+  void note_once(const std::string& text);
+
+  std::vector<InputFrame>& frames_;
+  const ReduceRequest& request_;
+  std::vector<std::string>& notes_;
+  std::map<std::string, Shelved> shelf_;
+  std::map<std::pair<const Shelved*, const Shelved*>, Image<std::uint8_t>> defects_;
+  std::vector<std::size_t> used_;
+};
+
+}  // namespace ng::app

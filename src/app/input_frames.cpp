@@ -1,0 +1,98 @@
+#include "app/input_frames.h"
+
+#include <fmt/format.h>
+#include <xxhash.h>
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+#include <fstream>
+#include <map>
+
+#include "base/parallel.h"
+#include "io/open_frame.h"
+
+namespace ng::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+bool plainly_no_frame(const fs::path& path) {
+  std::string extension = path.extension().string();
+  std::transform(extension.begin(), extension.end(), extension.begin(),
+                 [](unsigned char c) { return std::tolower(c); });
+  constexpr std::array<std::string_view, 12> kOthers = {".txt", ".md",  ".rst",  ".csv", ".json", ".toml",
+                                                        ".log", ".xml", ".html", ".db",  ".pdf",  ".ini"};
+  return path.filename().string().starts_with('.') ||
+         std::find(kOthers.begin(), kOthers.end(), extension) != kOthers.end();
+}
+
+struct CloseFile {
+  void operator()(std::FILE* f) const { std::fclose(f); }
+};
+
+std::string hash_of(const fs::path& path) {
+  const std::unique_ptr<std::FILE, CloseFile> file(std::fopen(path.c_str(), "rb"));
+  if (file == nullptr) return {};
+  const std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state(XXH3_createState(), XXH3_freeState);
+  XXH3_128bits_reset(state.get());
+  std::vector<char> buffer(1 << 20);
+  while (const std::size_t n = std::fread(buffer.data(), 1, buffer.size(), file.get()))
+    XXH3_128bits_update(state.get(), buffer.data(), n);
+  const XXH128_hash_t h = XXH3_128bits_digest(state.get());
+  return fmt::format("{:016x}{:016x}", h.high64, h.low64);
+}
+
+}  // namespace
+
+Result<std::vector<InputFrame>> collect_frames(const fs::path& folder, const fs::path& skip, const Context& ctx) {
+  std::error_code error;
+  if (!fs::is_directory(folder, error))
+    return Error(Code::kNotFound,
+                 fmt::format("{}: no such folder; name the folder that holds the night's files", folder.string()));
+  std::vector<InputFrame> frames;
+  for (fs::recursive_directory_iterator it(folder, fs::directory_options::skip_permission_denied, error), end;
+       !error && it != end; it.increment(error)) {
+    std::error_code ignored;
+    if (it->is_directory(ignored) && fs::equivalent(it->path(), skip, ignored)) it.disable_recursion_pending();
+    if (!it->is_regular_file(ignored) || plainly_no_frame(it->path())) continue;
+    frames.push_back({});
+    frames.back().path = it->path();
+  }
+  if (frames.empty()) return Error(Code::kNotFound, fmt::format("{}: the folder holds no frames", folder.string()));
+  std::sort(frames.begin(), frames.end(), [](const InputFrame& a, const InputFrame& b) { return a.path < b.path; });
+
+  ctx.begin("reading headers", static_cast<std::int64_t>(frames.size()));
+  NG_CHECK(parallel_for(ctx, static_cast<int>(frames.size()), [&](int i) {
+    InputFrame& f = frames[static_cast<std::size_t>(i)];
+    f.hash = hash_of(f.path);
+    auto opened = io::open_frame(f.path);
+    if (opened.ok()) {
+      f.source = std::move(opened).value();
+      f.kind = f.source->facts().kind;
+    } else {
+      f.reason = opened.error().message();
+    }
+    ctx.advance();
+  }));
+
+  std::map<std::string, const InputFrame*> seen;
+  for (InputFrame& f : frames) {
+    if (!f.usable()) continue;
+    const auto [place, is_new] = seen.emplace(f.hash, &f);
+    if (!is_new) f.reason = "same content as " + place->second->path.filename().string();
+  }
+  return frames;
+}
+
+std::string describe(const FrameFacts& facts) {
+  std::string text = fmt::format("{}x{}", facts.width, facts.height);
+  if (facts.exposure_s) text += fmt::format(", {:g} s", *facts.exposure_s);
+  if (facts.gain_setting) text += fmt::format(", gain {:g}", *facts.gain_setting);
+  if (facts.sensor_temperature_c) text += fmt::format(", {:.1f} C", *facts.sensor_temperature_c);
+  if (!facts.filter.empty()) text += ", filter " + facts.filter;
+  if (facts.binning_x > 1) text += fmt::format(", binning {}", facts.binning_x);
+  return text;
+}
+
+}  // namespace ng::app

@@ -1,0 +1,287 @@
+#include "app/light_frames.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "app/green_plane.h"
+#include "base/parallel.h"
+#include "math/robust.h"
+#include "measure/background.h"
+#include "reduce/single/defects.h"
+#include "reduce/stack/normalise.h"
+
+namespace ng::app {
+namespace {
+
+constexpr int kMaxStars = 1500;  // per light: plenty for registration and scale
+
+double zero_at_centre(const reduce::Calibration& c) {
+  return c.zero.empty() ? c.zero_level : c.zero(c.zero.width / 2, c.zero.height / 2);
+}
+
+// Every second pixel of one colour.
+Image<float> colour_of(View<const float> mosaic, BayerPattern pattern, int plane) {
+  int x0 = 0, y0 = 0;
+  for (int k = 0; k < 4; ++k)
+    if (bayer_plane(pattern, k & 1, k >> 1) == plane) x0 = k & 1, y0 = k >> 1;
+  Image<float> colour(mosaic.width / 2, mosaic.height / 2);
+  for (int y = 0; y < colour.height(); ++y)
+    for (int x = 0; x < colour.width(); ++x) colour.plane()(x, y) = mosaic(2 * x + x0, 2 * y + y0);
+  return colour;
+}
+
+Result<BackgroundMap> mosaic_background(View<const float> mosaic, BayerPattern pattern, int plane, const Context& ctx) {
+  measure::BackgroundOptions options;
+  options.box_px = 32;  // of the half-size picture
+  const Image<float> colour = colour_of(mosaic, pattern, plane);
+  NG_TRY(BackgroundMap map, measure::measure_background(colour.plane(), options, ctx));
+  map.width = mosaic.width;
+  map.height = mosaic.height;
+  map.box_px = 64;
+  return map;
+}
+
+math::Point centre_of(const Light& light) {
+  return {light.stars.width / 2.0, light.stars.height / 2.0};
+}
+
+double median_of(std::vector<double> values) {
+  return values.empty() ? 0 : math::median(std::span<double>(values));
+}
+
+}  // namespace
+
+double Light::score() const {
+  return quality.good_stars / std::max(0.5, quality.fwhm_px * quality.fwhm_px);
+}
+
+Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Image<std::uint8_t>>& store,
+                                     const Context& ctx) {
+  // Lights that have no dark and share a sensor vote together, at most a dozen, spread over the night.
+  std::vector<bool> done(lights.size(), false);
+  for (std::size_t first = 0; first < lights.size(); ++first) {
+    if (done[first] || lights[first].calibration.from_dark || lights[first].input->facts().planes != 1) continue;
+    std::vector<std::size_t> group;
+    const FrameFacts& f = lights[first].input->facts();
+    for (std::size_t i = first; i < lights.size(); ++i) {
+      const FrameFacts& g = lights[i].input->facts();
+      if (done[i] || lights[i].calibration.from_dark || g.width != f.width || g.height != f.height ||
+          g.camera != f.camera)
+        continue;
+      group.push_back(i);
+      done[i] = true;
+    }
+    if (group.size() < 2) continue;  // one frame cannot tell a hot pixel from anything else
+    const std::size_t voters = std::min<std::size_t>(12, group.size());
+    Image<std::uint8_t> votes(f.width, f.height, 1, std::uint8_t{0});
+    Image<float> frame(f.width, f.height);
+    for (std::size_t k = 0; k < voters; ++k) {
+      Light& light = lights[group[k * group.size() / voters]];
+      NG_CHECK(light.input->source->read_rows(0, 0, frame.plane()).in(light.input->path.filename().string()));
+      reduce::Calibration scale_only = light.calibration.calibration;
+      scale_only.defects = {};
+      reduce::calibrate_rows(scale_only, 0, frame.plane());
+      NG_TRY(const BackgroundMap map, measure::measure_background(frame.plane(), {}, ctx));
+      reduce::vote_spikes(frame.plane(), map.median_noise(), light.bayer ? 2 : 1, 6, votes.plane(), ctx);
+    }
+    const int needed = std::max(2, static_cast<int>((voters + 1) / 2));
+    for (int y = 0; y < f.height; ++y) {
+      const auto defects = lights[first].calibration.calibration.defects;
+      for (int x = 0; x < f.width; ++x) {
+        std::uint8_t& v = votes.plane()(x, y);
+        v = static_cast<std::uint8_t>(v >= needed || (!defects.empty() && defects(x, y) != 0));
+      }
+    }
+    store.push_back(std::move(votes));
+    for (const std::size_t i : group) lights[i].calibration.calibration.defects = store.back().plane();
+  }
+  return {};
+}
+
+Result<void> measure_light(Light& light, const Context& ctx) {
+  FrameSource& source = *light.input->source;
+  const FrameFacts& facts = source.facts();
+  const int measured_plane = facts.planes == 3 ? 1 : 0;
+  Image<float> image(facts.width, facts.height);
+  NG_CHECK(source.read_rows(measured_plane, 0, image.plane()));
+  const reduce::Calibration& c = light.calibration.calibration;
+
+  measure::MeasureOptions options;
+  options.max_stars = kMaxStars;
+  std::optional<double> full = facts.saturation_adu;
+  if (const float level = full_level(image.plane()); level > 0) full = level;
+  // A little below: the flat and the dark move it from pixel to pixel.
+  if (full) options.saturation = 0.95 * (*full - zero_at_centre(c)) * c.electrons_per_adu;
+  if (!light.calibration.gain_known) options.electrons_per_unit = 0;
+
+  reduce::calibrate_rows(c, 0, image.plane());
+  {
+    Image<std::uint8_t> bad(facts.width, facts.height, 1, std::uint8_t{0});
+    if (!c.defects.empty())
+      for (int y = 0; y < facts.height; ++y) std::copy_n(c.defects.row(y), facts.width, bad.plane().row(y));
+    reduce::bridge_bad_pixels(image.plane(), bad.plane(), light.bayer ? 2 : 1);
+  }
+
+  if (light.bayer) {
+    for (int p = 0; p < 3; ++p) {
+      NG_TRY(light.background[static_cast<std::size_t>(p)], mosaic_background(image.plane(), *light.bayer, p, ctx));
+    }
+    image = green_plane(image.plane(), *light.bayer);
+  }
+  NG_TRY(measure::FrameMeasure m, measure::measure_frame(image.plane(), options, ctx));
+  light.stars = std::move(m.list);
+  light.quality = m.quality;
+  if (!light.bayer) light.background[static_cast<std::size_t>(measured_plane)] = std::move(m.background);
+  for (int p = 0; facts.planes == 3 && p < 3; ++p) {
+    if (p == measured_plane) continue;
+    NG_CHECK(source.read_rows(p, 0, image.plane()));
+    NG_TRY(light.background[static_cast<std::size_t>(p)], measure::measure_background(image.plane(), {}, ctx));
+  }
+  for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p)
+    light.noise[p] = light.background[p].median_noise();
+  return {};
+}
+
+Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& ctx) {
+  std::vector<std::size_t> order;
+  for (std::size_t i = 0; i < lights.size(); ++i)
+    if (lights[i].accepted() && lights[i].stars.stars.size() >= 4) order.push_back(i);
+  for (Light& light : lights) {
+    if (light.accepted() && light.stars.stars.size() < 4)
+      light.reason = fmt::format("only {} stars found, and a star pattern needs at least 4", light.stars.stars.size());
+  }
+  if (order.empty()) return Error(Code::kTooFew, "no light shows the 4 stars that a registration needs");
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return lights[a].score() > lights[b].score(); });
+
+  // The best frame may be the odd one out (another object): then the next is tried as the reference.
+  std::size_t best_reference = order[0];
+  int most = -1;
+  std::vector<std::optional<reduce::Registration>> best_maps;
+  std::vector<std::string> best_reasons;
+  for (std::size_t attempt = 0; attempt < std::min<std::size_t>(3, order.size()); ++attempt) {
+    const std::size_t reference = order[attempt];
+    std::vector<std::optional<reduce::Registration>> maps(lights.size());
+    std::vector<std::string> reasons(lights.size());
+    NG_CHECK(parallel_for(ctx, static_cast<int>(order.size()), [&](int k) {
+      const std::size_t i = order[static_cast<std::size_t>(k)];
+      auto r = i == reference ? Result<reduce::Registration>(
+                                    reduce::Registration{{}, static_cast<int>(lights[i].stars.stars.size()), 0, 0})
+                              : reduce::register_stars(lights[i].stars, lights[reference].stars);
+      if (r.ok()) {
+        maps[i] = *r;
+      } else {
+        reasons[i] = r.error().message();
+      }
+    }));
+    const int count =
+        static_cast<int>(std::count_if(maps.begin(), maps.end(), [](const auto& m) { return m.has_value(); }));
+    if (count > most) {
+      most = count;
+      best_reference = reference;
+      best_maps = std::move(maps);
+      best_reasons = std::move(reasons);
+    }
+    if (2 * most > static_cast<int>(order.size())) break;
+  }
+
+  // Frames at the far end of a walking field may share too few stars with the reference, but enough with a neighbour.
+  for (bool again = true; again;) {
+    again = false;
+    for (const std::size_t i : order) {
+      if (best_maps[i]) continue;
+      for (const std::size_t step : {i - 1, i + 1}) {  // neighbours in time; beyond the ends wraps to a huge index
+        if (step >= lights.size() || !best_maps[step]) continue;
+        auto r = reduce::register_stars(lights[i].stars, lights[step].stars);
+        if (!r.ok()) continue;
+        r->map = best_maps[step]->map.after(r->map);
+        best_maps[i] = *r;
+        again = true;
+        break;
+      }
+    }
+  }
+
+  // The grid is that of a good frame near the middle of all pointings.
+  std::vector<double> xs, ys;
+  for (const std::size_t i : order) {
+    if (!best_maps[i]) continue;
+    const math::Point p = best_maps[i]->map.apply(centre_of(lights[i]));
+    xs.push_back(p.x);
+    ys.push_back(p.y);
+  }
+  const math::Point middle{median_of(xs), median_of(ys)};
+  std::size_t grid = best_reference;
+  double nearest = 1e30;
+  for (const std::size_t i : order) {
+    if (!best_maps[i] || lights[i].score() < 0.8 * lights[best_reference].score()) continue;
+    const math::Point p = best_maps[i]->map.apply(centre_of(lights[i]));
+    const double d = std::hypot(p.x - middle.x, p.y - middle.y);
+    if (d < nearest) {
+      nearest = d;
+      grid = i;
+    }
+  }
+  const math::Homography rebase = best_maps[grid]->map.inverse();
+  for (std::size_t i = 0; i < lights.size(); ++i) {
+    Light& light = lights[i];
+    if (!light.accepted()) continue;
+    if (!best_maps[i]) {
+      light.reason = best_reasons[i].empty() ? "could not be registered" : best_reasons[i];
+      continue;
+    }
+    light.registered = true;
+    light.registration = *best_maps[i];
+    light.to_master = i == grid ? math::Homography() : rebase.after(best_maps[i]->map);
+  }
+  return grid;
+}
+
+std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest& request) {
+  std::size_t best = 0;
+  for (std::size_t i = 0; i < group.size(); ++i)
+    if (group[i]->score() > group[best]->score()) best = i;
+  const Light& reference = *group[best];
+  const math::Homography to_reference = reference.to_master.inverse();
+  for (Light* light : group) {
+    const bool self = light == &reference;
+    const reduce::FluxScale flux =
+        self ? reduce::FluxScale{1, 0, 1}
+             : reduce::flux_scale(light->stars, reference.stars, to_reference.after(light->to_master));
+    light->transmission = flux.value;
+    for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p) {
+      reduce::PlaneScale& scale = light->scales[p];
+      scale.scale = flux.value;
+      scale.noise = light->noise[p];
+      if (!self)
+        scale.sky = reduce::sky_difference(light->background[p], flux.value, light->to_master, reference.background[p],
+                                           reference.to_master);
+    }
+    const std::size_t p = light->planes == 3 ? 1 : 0;
+    light->weight = flux.value * flux.value / (light->noise[p] * light->noise[p]);
+  }
+
+  double best_weight = 0;
+  std::vector<double> widths;
+  for (const Light* light : group) {
+    best_weight = std::max(best_weight, light->weight);
+    if (light->quality.fwhm_px > 0) widths.push_back(light->quality.fwhm_px);
+  }
+  const double usual = median_of(widths);
+  for (Light* light : group) {
+    light->weight /= best_weight;
+    if (light == &reference) continue;
+    if (usual > 0 && light->quality.fwhm_px > request.max_fwhm_ratio * usual) {
+      light->reason = fmt::format("stars of {:.1f} px, wider than {:g} times the usual {:.1f} px",
+                                  light->quality.fwhm_px, request.max_fwhm_ratio, usual);
+    } else if (light->weight < request.min_weight) {
+      light->reason =
+          fmt::format("cloud or bright sky: it would weigh {:.1f} % of the best frame", 100 * light->weight);
+    }
+  }
+  return best;
+}
+
+}  // namespace ng::app

@@ -1,0 +1,56 @@
+// app/light_frames.h - the lights of a reduction: calibrated, measured, registered, brought to scale, graded.
+#pragma once
+
+#include <array>
+#include <string>
+#include <vector>
+
+#include "app/calibration_set.h"
+#include "app/input_frames.h"
+#include "math/transform.h"
+#include "measure/stars.h"
+#include "reduce/stack/integrate.h"
+#include "reduce/stack/register.h"
+
+namespace ng::app {
+
+struct Light {
+  InputFrame* input = nullptr;
+  LightCalibration calibration;
+  std::optional<BayerPattern> bayer;
+  int planes = 1;  // of the master that it goes into
+  std::string filter;
+
+  StarList stars;
+  FrameQuality quality;
+  std::array<BackgroundMap, 3> background;  // per plane of the master
+  std::array<float, 3> noise{};
+
+  bool registered = false;
+  reduce::Registration registration;
+  math::Homography to_master;
+  std::array<reduce::PlaneScale, 3> scales;
+  double transmission = 1;
+  double weight = 0;   // relative to the best of its group, after grading
+  std::string reason;  // why it is left out
+  [[nodiscard]] bool accepted() const { return reason.empty(); }
+  // How good a reference it makes: stars over the area of their discs.
+  [[nodiscard]] double score() const;
+};
+
+// Marks defects by the lights themselves where no dark did; `store` keeps the map alive.
+[[nodiscard]] Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Image<std::uint8_t>>& store,
+                                                   const Context& ctx);
+
+// Reads, calibrates and measures one light; fills everything up to `noise`.
+[[nodiscard]] Result<void> measure_light(Light& light, const Context& ctx);
+
+// Chooses the reference frame (the best near the middle of all pointings), and gives every light that can be registered
+// its map onto it; the others their reason. Returns the index of the reference. Errors: kTooFew, kNoMatch when nothing
+// fits.
+[[nodiscard]] Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& ctx);
+
+// Scales and skies within one group (same filter), relative to its best frame, whose index is returned; then grading.
+[[nodiscard]] std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest& request);
+
+}  // namespace ng::app

@@ -1,0 +1,179 @@
+#include "app/master_file.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+
+#include "io/atomic_file.h"
+#include "io/fits_writer.h"
+#include "math/robust.h"
+#include "measure/stars.h"
+#include "reduce/stack/integrate.h"
+
+namespace ng::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::vector<io::FitsCard> cards_of(const MasterInput& input, double exposure_s, bool gain_known) {
+  const FrameFacts& facts = input.scale_reference->input->facts();
+  std::vector<io::FitsCard> cards;
+  const auto text = [&](const char* name, const std::string& value, const char* comment) {
+    if (!value.empty()) cards.push_back({name, value, comment});
+  };
+  const auto number = [&](const char* name, const std::optional<double>& value, const char* comment) {
+    if (value) cards.push_back({name, *value, comment});
+  };
+  text("IMAGETYP", "MASTER LIGHT", "weighted mean of registered lights");
+  text("OBJECT", facts.object, "");
+  text("FILTER", input.scale_reference->filter, "");
+  text("BUNIT", gain_known ? "electron" : "adu", "per pixel and reference sub-exposure");
+  cards.push_back({"EXPTIME", exposure_s, "s, sum over the frames used"});
+  number("SUBEXP", facts.exposure_s, "s, of the reference frame: the unit of the values");
+  cards.push_back({"NCOMBINE", static_cast<std::int64_t>(input.lights.size()), "frames used"});
+  if (gain_known) cards.push_back({"EGAIN", 1.0, "e-/ADU: the values are electrons"});
+  if (facts.start) text("DATE-OBS", facts.start->iso(), "UTC, start of the reference frame");
+  text("INSTRUME", facts.camera, "");
+  text("TELESCOP", facts.telescope, "");
+  number("XPIXSZ", facts.pixel_size_um, "um");
+  number("YPIXSZ", facts.pixel_size_um, "um");
+  number("FOCALLEN", facts.focal_length_mm, "mm");
+  number("RA", facts.ra_deg, "deg, pointing of the mount");
+  number("DEC", facts.dec_deg, "deg, pointing of the mount");
+  text("HISTORY",
+       fmt::format("nightglass: {} frames, reference {}", input.lights.size(),
+                   input.scale_reference->input->path.filename().string()),
+       "");
+  text("HISTORY", "variance is that of single pixels; resampling correlates neighbours", "");
+  return cards;
+}
+
+float sampled_median(View<const float> image) {
+  std::vector<float> values;
+  const int stride = std::max(1, image.height / 400);
+  for (int y = 0; y < image.height; y += stride)
+    for (int x = y % 3; x < image.width; x += 3)
+      if (std::isfinite(image(x, y))) values.push_back(image(x, y));
+  return values.empty() ? 0 : math::median(std::span<float>(values));
+}
+
+void copy_rows(View<const float> from, View<float> to) {
+  for (int y = 0; y < from.height; ++y) std::copy_n(from.row(y), from.width, to.row(y));
+}
+
+Result<void> write_text(const fs::path& path, const std::string& text, io::Overwrite overwrite) {
+  NG_TRY(io::AtomicFile file, io::AtomicFile::create(path, overwrite));
+  NG_CHECK(file.write_at(0, std::as_bytes(std::span(text))));
+  return file.commit();
+}
+
+}  // namespace
+
+std::string master_name(const std::string& object, const std::string& filter, int planes) {
+  std::string name = object.empty() ? "master" : object;
+  name += "_" + (filter.empty() ? std::string(planes == 3 ? "colour" : "mono") : filter);
+  std::string clean;
+  for (const char c : name) {
+    const bool keep = std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-' || c == '+';
+    if (keep) {
+      clean += c;
+    } else if (!clean.empty() && clean.back() != '_') {
+      clean += '_';
+    }
+  }
+  while (!clean.empty() && clean.back() == '_') clean.pop_back();
+  return clean;
+}
+
+Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, const Context& ctx) {
+  const Light& reference = *input.scale_reference;
+  reduce::StackOptions options;
+  options.width = input.width;
+  options.height = input.height;
+  options.planes = reference.planes;
+  options.combine.kappa = static_cast<float>(request.kappa);
+  for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p)
+    options.sky[p] = reference.background[p].median_level();
+
+  ReduceMaster result;
+  result.path = input.path.string();
+  result.filter = reference.filter;
+  result.frames_used = static_cast<int>(input.lights.size());
+  bool gain_known = true;
+  std::vector<reduce::StackFrame> frames;
+  for (const Light* light : input.lights) {
+    reduce::StackFrame f;
+    f.source = light->input->source.get();
+    f.calibration = light->calibration.calibration;
+    f.bayer = light->bayer;
+    f.to_master = light->to_master;
+    f.planes = light->scales;
+    f.coverage = static_cast<float>(f.source->facts().exposure_s.value_or(1));
+    result.exposure_s += f.source->facts().exposure_s.value_or(0);
+    gain_known = gain_known && light->calibration.gain_known;
+    frames.push_back(f);
+  }
+  result.unit = gain_known ? "electron" : "adu";
+  if (!gain_known)
+    result.flags.push_back(
+        "no file states electrons per ADU: values are in ADU, photon noise of bright pixels is a guess");
+  if (input.lights.size() < 3)
+    result.flags.push_back("fewer than 3 frames: cosmic rays and trails cannot be told from the sky");
+
+  NG_TRY(io::FitsWriter writer, io::FitsWriter::create(input.path, request.overwrite));
+  io::FitsImageSpec spec;
+  spec.width = options.width;
+  spec.height = options.height;
+  spec.planes = options.planes;
+  spec.cards = cards_of(input, result.exposure_s, gain_known);
+  NG_TRY(const int image_hdu, writer.add_image(spec));
+  const auto extension = [&](const char* name, const char* unit) {
+    io::FitsImageSpec e = spec;
+    e.name = name;
+    e.cards = {{"BUNIT", std::string(unit), ""}};
+    return writer.add_image(e);
+  };
+  NG_TRY(const int variance_hdu, extension("VARIANCE", gain_known ? "electron2" : "adu2"));
+  NG_TRY(const int coverage_hdu, extension("COVERAGE", "s"));
+  NG_TRY(const int rejected_hdu, extension("REJECTED", "frames"));
+
+  const int measured = options.planes == 3 ? 1 : 0;
+  Image<float> master(options.width, options.height);
+  std::vector<float> variances;
+  ctx.begin(fmt::format("integrating {}", result.filter.empty() ? "lights" : result.filter), options.height);
+  const auto deliver = [&](const reduce::StackBand& band) -> Result<void> {
+    NG_CHECK(writer.write_rows(image_hdu, band.plane, band.y0, band.mean));
+    NG_CHECK(writer.write_rows(variance_hdu, band.plane, band.y0, band.variance));
+    NG_CHECK(writer.write_rows(coverage_hdu, band.plane, band.y0, band.coverage));
+    NG_CHECK(writer.write_rows(rejected_hdu, band.plane, band.y0, band.rejected));
+    if (band.plane != measured) return {};
+    copy_rows(band.mean, master.plane().rows(band.y0, band.mean.height));
+    const float middle = sampled_median(band.variance);
+    if (middle > 0) variances.push_back(middle);
+    return {};
+  };
+  auto counts = reduce::integrate(frames, options, deliver, ctx);
+  if (!counts.ok()) return std::move(counts).error().in(input.path.filename().string());
+  result.rejected_share = counts->values > 0 ? counts->rejected / counts->values : 0;
+  NG_CHECK(writer.commit());
+
+  measure::MeasureOptions measure_options;
+  measure_options.max_stars = 400;
+  measure_options.electrons_per_unit = static_cast<double>(input.lights.size());
+  NG_TRY(const measure::FrameMeasure m, measure::measure_frame(master.plane(), measure_options, ctx));
+  result.fwhm_px = m.quality.fwhm_px;
+  result.noise_e = m.quality.noise;
+  result.background_e = m.quality.background;
+  if (!variances.empty()) result.predicted_noise_e = std::sqrt(math::median(std::span<float>(variances)));
+
+  Json recipe = input.recipe;
+  recipe["master"] = to_json(result);
+  fs::path beside = input.path;
+  beside.replace_extension(".recipe.json");
+  NG_CHECK(write_text(beside, recipe.dump(2) + "\n", request.overwrite));
+  return result;
+}
+
+}  // namespace ng::app

@@ -1,0 +1,32 @@
+// app/master_file.h - a master on disk: FITS with VARIANCE, COVERAGE and REJECTED, and its recipe beside it.
+#pragma once
+
+#include <filesystem>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "app/light_frames.h"
+#include "app/message.h"
+#include "app/reduce.h"
+#include "base/result.h"
+
+namespace ng::app {
+
+// File name without extension, from object and filter: letters and digits kept, the rest as '_'.
+[[nodiscard]] std::string master_name(const std::string& object, const std::string& filter, int planes);
+
+struct MasterInput {
+  std::filesystem::path path;        // of the FITS file
+  std::vector<const Light*> lights;  // accepted ones
+  const Light* scale_reference = nullptr;
+  int width = 0;
+  int height = 0;
+  Json recipe;  // written beside as <path>.recipe.json
+};
+
+// Integrates and writes. Fills everything of the reply that the pixels tell.
+[[nodiscard]] Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request,
+                                                const Context& ctx);
+
+}  // namespace ng::app

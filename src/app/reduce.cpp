@@ -1,0 +1,256 @@
+#include "app/reduce.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <map>
+#include <semaphore>
+
+#include "app/calibration_set.h"
+#include "app/input_frames.h"
+#include "app/light_frames.h"
+#include "app/master_file.h"
+#include "base/parallel.h"
+
+namespace ng::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+// Lights that make one master: one filter, one number of colours.
+using GroupKey = std::pair<std::string, int>;
+
+class Reduction {
+ public:
+  Reduction(const ReduceRequest& request, const Context& ctx) : request_(request), ctx_(ctx) {}
+
+  Result<ReduceReply> run() {
+    NG_CHECK(prepare_out());
+    NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
+    sort_lights();
+    if (lights_.empty()) return Error(Code::kNotFound, no_lights_sentence());
+    NG_CHECK(refuse_existing());
+    NG_CHECK(calibrate());
+    NG_CHECK(measure());
+    NG_TRY(const std::size_t grid, register_lights(lights_, ctx_));
+    reply_.reference = lights_[grid].input->path.string();
+    NG_CHECK(write_masters(lights_[grid]));
+    report();
+    return std::move(reply_);
+  }
+
+ private:
+  Result<void> prepare_out() {
+    std::error_code error;
+    if (fs::exists(request_.out, error) && fs::equivalent(request_.out, request_.folder, error))
+      return Error(Code::kInvalidInput,
+                   fmt::format("{}: the masters must go into another folder than the frames", request_.out.string()));
+    return {};
+  }
+
+  void sort_lights() {
+    for (InputFrame& f : inputs_) {
+      if (!f.usable()) continue;
+      if (f.kind == FrameKind::kUnknown) {
+        reply_.notes.push_back(f.path.filename().string() +
+                               ": neither header nor name says what it is; taken as a light");
+        f.kind = FrameKind::kLight;
+      }
+      if (f.kind != FrameKind::kLight) continue;
+      Light light;
+      light.input = &f;
+      light.bayer = f.facts().planes == 1 ? (f.facts().bayer ? f.facts().bayer : request_.bayer) : std::nullopt;
+      light.planes = light.bayer || f.facts().planes == 3 ? 3 : 1;
+      light.filter = f.facts().filter;
+      lights_.push_back(std::move(light));
+    }
+    if (reply_.notes.size() > 3) {  // one line instead of a hundred
+      reply_.notes = {fmt::format("{} files of {} do not say what they are, in header or name; taken as lights",
+                                  reply_.notes.size(), inputs_.size())};
+    }
+  }
+
+  [[nodiscard]] std::string no_lights_sentence() const {
+    std::map<std::string, int> counts;
+    for (const InputFrame& f : inputs_) ++counts[f.usable() ? std::string(to_string(f.kind)) : "unreadable or double"];
+    std::string text;
+    for (const auto& [kind, n] : counts) text += fmt::format("{}{} {}", text.empty() ? "" : ", ", n, kind);
+    std::string first;
+    for (const InputFrame& f : inputs_)
+      if (!f.reason.empty() && first.empty()) first = fmt::format("; {}: {}", f.path.filename().string(), f.reason);
+    return fmt::format("{}: no lights among its {} files ({}){}", request_.folder.string(), inputs_.size(), text,
+                       first);
+  }
+
+  std::map<GroupKey, std::vector<Light*>> groups() {
+    std::map<GroupKey, std::vector<Light*>> result;
+    for (Light& light : lights_)
+      if (light.accepted()) result[{light.filter, light.planes}].push_back(&light);
+    return result;
+  }
+
+  // The object that most lights name.
+  [[nodiscard]] std::string object() const {
+    std::map<std::string, int> counts;
+    for (const Light& light : lights_) ++counts[light.input->facts().object];
+    std::string best;
+    int most = 0;
+    for (const auto& [name, n] : counts)
+      if (n > most && !name.empty()) best = name, most = n;
+    return best;
+  }
+
+  fs::path path_of(const GroupKey& key) const {
+    return request_.out / (master_name(object(), key.first, key.second) + ".fits");
+  }
+
+  // Before any work: hours later is too late to say it.
+  Result<void> refuse_existing() {
+    for (const auto& [key, group] : groups()) {
+      std::error_code error;
+      if (request_.overwrite == io::Overwrite::kRefuse && fs::exists(path_of(key), error))
+        return Error(Code::kExists,
+                     fmt::format("{} exists already; choose another --out, or allow replacing with --overwrite",
+                                 path_of(key).string()));
+    }
+    std::error_code error;
+    fs::create_directories(request_.out, error);
+    if (error)
+      return Error(Code::kIo,
+                   fmt::format("{}: the folder cannot be made ({})", request_.out.string(), error.message()));
+    return {};
+  }
+
+  Result<void> calibrate() {
+    for (Light& light : lights_) {
+      NG_TRY(light.calibration, shelf_.for_light(*light.input, ctx_));
+    }
+    shelf_.explain_unused();
+    return map_defects_from_lights(lights_, light_defects_, ctx_);
+  }
+
+  // Frames side by side, as many as the memory budget holds: each needs its picture, the filtered one and labels.
+  Result<void> measure() {
+    std::size_t pixels = 1;
+    for (const Light& light : lights_)
+      pixels = std::max(pixels, static_cast<std::size_t>(light.input->facts().width) * light.input->facts().height);
+    const auto side_by_side =
+        std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(ctx_.memory_budget_bytes / 2 / (pixels * 14)), 1, 64);
+    std::counting_semaphore<64> slots(side_by_side);
+    ctx_.begin("measuring lights", static_cast<std::int64_t>(lights_.size()));
+    return parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {
+      Light& light = lights_[static_cast<std::size_t>(i)];
+      slots.acquire();
+      auto result = measure_light(light, ctx_.serial());
+      slots.release();
+      ctx_.advance();
+      if (result.ok() || result.error().code() == Code::kCancelled) return result;
+      light.reason = result.error().message();  // one broken frame does not stop the night
+      return {};
+    });
+  }
+
+  Result<void> write_masters(const Light& grid) {
+    for (auto& [key, group] : groups()) {
+      const std::size_t reference = bring_group_to_scale(group, request_);
+      MasterInput input;
+      input.path = path_of(key);
+      input.scale_reference = group[reference];
+      input.width = grid.stars.width;
+      input.height = grid.stars.height;
+      for (const Light* light : group)
+        if (light->accepted()) input.lights.push_back(light);
+      input.recipe = recipe_of(input);
+      NG_TRY(ReduceMaster master, write_master(input, request_, ctx_));
+      reply_.masters.push_back(std::move(master));
+    }
+    return {};
+  }
+
+  // Everything needed to make this master again.
+  [[nodiscard]] Json recipe_of(const MasterInput& input) const {
+    Json recipe;
+    recipe["program"] = "nightglass";
+    recipe["options"] = {{"kappa", request_.kappa},
+                         {"exposure_tolerance", request_.exposure_tolerance},
+                         {"temperature_tolerance_c", request_.temperature_tolerance_c},
+                         {"rotation_tolerance_deg", request_.rotation_tolerance_deg},
+                         {"max_fwhm_ratio", request_.max_fwhm_ratio},
+                         {"min_weight", request_.min_weight}};
+    recipe["grid"] = reply_.reference;
+    recipe["lights"] = Json::array();
+    for (const Light* light : input.lights) {
+      Json scales = Json::array();
+      for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p)
+        scales.push_back(
+            {{"scale", light->scales[p].scale}, {"noise", light->scales[p].noise}, {"sky", light->scales[p].sky.c}});
+      recipe["lights"].push_back({{"path", light->input->path.string()},
+                                  {"xxh3_128", light->input->hash},
+                                  {"zero", light->calibration.zero},
+                                  {"flat", light->calibration.flat},
+                                  {"to_master", light->to_master.coefficients()},
+                                  {"planes", scales}});
+    }
+    recipe["calibration"] = Json::array();
+    for (const InputFrame& f : inputs_)
+      if (shelf_.used(f))
+        recipe["calibration"].push_back({{"path", f.path.string()}, {"kind", to_string(f.kind)}, {"xxh3_128", f.hash}});
+    return recipe;
+  }
+
+  void report() {
+    std::map<const InputFrame*, const Light*> light_of;
+    for (const Light& light : lights_) light_of[light.input] = &light;
+    for (const InputFrame& f : inputs_) {
+      ReduceFrame line;
+      line.path = f.path.string();
+      line.kind = to_string(f.kind);
+      line.reason = f.reason;
+      line.accepted = f.usable() && (f.kind == FrameKind::kLight || shelf_.used(f));
+      if (f.source != nullptr) line.filter = f.facts().filter;
+      if (const auto found = light_of.find(&f); found != light_of.end()) describe_light(*found->second, line);
+      reply_.frames.push_back(std::move(line));
+    }
+  }
+
+  static void describe_light(const Light& light, ReduceFrame& line) {
+    const std::size_t p = light.planes == 3 ? 1 : 0;
+    line.accepted = light.accepted();
+    line.reason = light.reason;
+    line.stars = light.quality.stars;
+    if (light.quality.good_stars > 0) {
+      line.fwhm_px = light.quality.fwhm_px;
+      line.half_flux_radius_px = light.quality.half_flux_radius_px;
+      line.eccentricity = light.quality.eccentricity;
+    }
+    line.background_e = light.quality.background;
+    line.noise_e = light.noise[p];
+    if (!light.registered) return;
+    line.transmission = light.transmission;
+    line.weight = light.accepted() ? light.weight : 0;
+    const math::Affine t = light.to_master.linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
+    line.transform = {t.a, t.b, t.c, t.d, t.e, t.f};
+    line.residual_px = light.registration.residual_px;
+  }
+
+  const ReduceRequest& request_;
+  const Context& ctx_;
+  ReduceReply reply_;
+  std::vector<InputFrame> inputs_;
+  std::vector<Light> lights_;
+  CalibrationShelf shelf_{inputs_, request_, reply_.notes};
+  std::vector<Image<std::uint8_t>> light_defects_;
+};
+
+}  // namespace
+
+Result<ReduceReply> reduce(const ReduceRequest& request, const Context& ctx) {
+  const auto start = std::chrono::steady_clock::now();
+  Reduction reduction(request, ctx);
+  NG_TRY(ReduceReply reply, reduction.run());
+  reply.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  return reply;
+}
+
+}  // namespace ng::app

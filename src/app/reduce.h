@@ -1,0 +1,111 @@
+// app/reduce.h - frames to masters: sort, match, calibrate, measure, register, integrate, write.
+#pragma once
+
+#include <array>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/context.h"
+#include "base/result.h"
+#include "frame/bayer.h"
+#include "io/overwrite.h"
+
+namespace ng::app {
+
+struct ReduceRequest {
+  std::filesystem::path folder;
+  std::filesystem::path out;             // folder of the masters; made when missing
+  std::optional<BayerPattern> bayer;     // for mosaic frames whose files do not name their pattern
+  double kappa = 4.5;                    // rejection limit, in predicted standard deviations
+  double exposure_tolerance = 0.02;      // of darks, relative
+  double temperature_tolerance_c = 2.0;  // of darks and bias
+  double rotation_tolerance_deg = 1.0;   // of flats
+  double max_fwhm_ratio = 2.0;           // frames wider than this times the median are left out
+  double min_weight = 0.03;              // frames that would weigh less than this times the best are left out
+  io::Overwrite overwrite = io::Overwrite::kRefuse;
+};
+
+struct ReduceMaster {
+  std::string path;
+  std::string filter;
+  int frames_used = 0;
+  double exposure_s = 0;  // sum over the frames used
+  double fwhm_px = 0;
+  double noise_e = 0;            // measured, one pixel on bare sky
+  double predicted_noise_e = 0;  // from the model, the same
+  double rejected_share = 0;     // of all values offered
+  double background_e = 0;
+  std::string unit;  // "electron", or "adu" where no file states the conversion
+  std::vector<std::string> flags;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("path", self.path);
+    visit("filter", self.filter);
+    visit("frames_used", self.frames_used);
+    visit("exposure_s", self.exposure_s);
+    visit("fwhm_px", self.fwhm_px);
+    visit("noise_e", self.noise_e);
+    visit("predicted_noise_e", self.predicted_noise_e);
+    visit("rejected_share", self.rejected_share);
+    visit("background_e", self.background_e);
+    visit("unit", self.unit);
+    visit("flags", self.flags);
+  }
+};
+
+// One line per file; lights carry their measures, the others only kind and verdict.
+struct ReduceFrame {
+  std::string path;
+  std::string kind;
+  bool accepted = false;
+  std::string reason;
+  std::string filter;
+  std::optional<int> stars;
+  std::optional<double> fwhm_px, half_flux_radius_px, eccentricity, background_e, noise_e;
+  std::optional<double> transmission;              // relative to the reference of its filter
+  std::optional<double> weight;                    // relative to the best of its filter
+  std::optional<std::array<double, 6>> transform;  // 0-based frame pixels -> master pixels, at the frame's centre
+  std::optional<double> residual_px;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("path", self.path);
+    visit("kind", self.kind);
+    visit("accepted", self.accepted);
+    visit("reason", self.reason);
+    visit("filter", self.filter);
+    visit("stars", self.stars);
+    visit("fwhm_px", self.fwhm_px);
+    visit("half_flux_radius_px", self.half_flux_radius_px);
+    visit("eccentricity", self.eccentricity);
+    visit("background_e", self.background_e);
+    visit("noise_e", self.noise_e);
+    visit("transmission", self.transmission);
+    visit("weight", self.weight);
+    visit("transform", self.transform);
+    visit("residual_px", self.residual_px);
+  }
+};
+
+struct ReduceReply {
+  std::vector<ReduceMaster> masters;
+  std::vector<ReduceFrame> frames;
+  std::vector<std::string> notes;  // what was missing, assumed or doubtful, and what it costs
+  std::string reference;           // the frame whose grid the masters have
+  double seconds = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("masters", self.masters);
+    visit("frames", self.frames);
+    visit("notes", self.notes);
+    visit("reference", self.reference);
+    visit("seconds", self.seconds);
+  }
+};
+
+// Errors: kNotFound (no folder, no frames, no lights), kTooFew, kNoMatch (nothing could be registered), kExists, kIo,
+// kCancelled. Masters that were complete before a failure stay; nothing half-made does.
+[[nodiscard]] Result<ReduceReply> reduce(const ReduceRequest& request, const Context& ctx);
+
+}  // namespace ng::app
