@@ -41,57 +41,64 @@ class Design {
         threads_(seed + 5),
         lanes_(seed + 6),
         trunks_(seed + 7),
-        veil_(seed + 8) {}
+        veil_(seed + 8),
+        petals_(seed + 9) {}
 
   [[nodiscard]] Place place(float x, float y) const {
-    const float wx = 6.0f * warp_x_.octaves(x / 21, y / 21, 4), wy = 6.0f * warp_y_.octaves(x / 21, y / 21, 4);
+    const float wx = 5.0f * warp_x_.octaves(x / 19, y / 19, 5), wy = 5.0f * warp_y_.octaves(x / 19, y / 19, 5);
     const float ax = x + wx, ay = y + wy;
-    const float fx = 1.5f * fine_x_.octaves(ax / 5.2f, ay / 5.2f, 3, 0.55f);
-    const float fy = 1.5f * fine_y_.octaves(ax / 5.2f, ay / 5.2f, 3, 0.55f);
-    const float rx = x + 0.55f * wx, ry = y + 0.55f * wy;  // the ring is torn less than the gas in it
-    return {x, y, ax + fx, ay + fy, std::hypot(rx, 1.06f * ry), std::atan2(y, x)};
+    const float fx = 0.75f * fine_x_.octaves(ax / 4.1f, ay / 4.1f, 4, 0.6f);
+    const float fy = 0.75f * fine_y_.octaves(ax / 4.1f, ay / 4.1f, 4, 0.6f);
+    const float rx = x + 0.75f * wx, ry = y + 0.75f * wy;  // the ring is torn less than the gas in it
+    return {x, y, ax + fx, ay + fy, std::hypot(rx, 1.05f * ry), std::atan2(y, x)};
   }
 
   [[nodiscard]] Gas gas(const Place& p) const {
-    const float clump = clumps_.octaves(p.qx / 9.5f, p.qy / 9.5f, 6, 0.56f);
-    const float thread = threads_.ridges(p.qx / 6.5f, p.qy / 6.5f, 5, 0.58f);
-    const float soft = clumps_.octaves(p.qx / 15, p.qy / 15, 3);
+    const float clump = clumps_.octaves(p.qx / 10, p.qy / 10, 7, 0.6f);
+    const float thread = threads_.ridges(p.qx / 7.5f, p.qy / 7.5f, 5, 0.6f);
+    const float soft = veil_.octaves(p.x / 17, p.y / 17, 3);
+    const float petal = petals_.octaves(p.qx / 12.5f + 5, p.qy / 12.5f, 3, 0.5f);
 
-    const float cavity = step_between(3.2f, 10.5f, p.r + 1.8f * soft);
-    const float ring = 0.80f * bell(p.r, 13.5f, 6.4f) + 0.34f * bell(p.r, 17, 12);
-    const float sides = 1 + 0.26f * std::cos(p.angle - 2.3f) + 0.16f * std::cos(2 * p.angle + 0.7f);
-    const float texture = std::exp(1.05f * clump) * (0.40f + 1.15f * thread * thread * thread);
-    const float outer = 0.075f * std::exp(0.9f * soft) * bell(p.r, 0, 36) * (0.5f + thread);
-    const float veil = 0.022f * std::exp(1.4f * veil_.octaves(p.x / 30, p.y / 30, 5));
+    const float r = p.r + 2.6f * soft;
+    const float cavity = 0.05f + 0.95f * step_between(4.0f, 12.5f, r);
+    const float ring = 0.78f * bell(r, 14.5f, 6.2f) + 0.36f * bell(r, 18, 11.5f);
+    const float sides = 1 + 0.24f * std::cos(p.angle - 2.3f) + 0.18f * std::cos(2 * p.angle + 0.7f);
+    const float texture = std::exp(1.0f * clump + 0.9f * petal) * (0.52f + 1.05f * thread * thread * thread * thread);
+    const float outer = 0.10f * bell(r, 6, 32) * std::exp(1.3f * petal + 0.5f * clump) * (0.4f + thread * thread);
+    const float veil = 0.020f * std::exp(1.6f * veil_.octaves(p.x / 34 + 9, p.y / 34, 6, 0.55f));
 
     Gas g;
-    g.h_alpha = cavity * ring * sides * texture + outer * cavity + veil + 0.05f * bell(p.r, 0, 12);
-    const float smooth_texture = std::exp(0.75f * clump) * (0.55f + 0.7f * thread * thread);
-    g.oxygen = 0.46f * step_between(1.0f, 8.5f, p.r + 1.5f * soft) * bell(p.r, 9.5f, 6.8f) * smooth_texture +
-               0.07f * bell(p.r, 0, 13) * std::exp(0.7f * soft);
+    g.h_alpha = cavity * (ring * sides * texture + outer) + veil;
+    const float smooth_texture = std::exp(0.7f * clump + 0.5f * petal) * (0.65f + 0.6f * thread * thread * thread);
+    g.oxygen = 0.30f * (0.22f + 0.78f * step_between(2.0f, 10.0f, r)) * bell(r, 9.5f, 7.0f) * smooth_texture;
     g.dust = dust(p, clump);
     return g;
   }
 
  private:
-  // Lanes: thin sheets seen edge on, winding through the ring. Trunks: fingers of dust that point at the cluster, and
-  // their broken-off ends, in the north-western quarter.
+  // Lanes: thin sheets seen edge on, winding through the ring. Globules and trunks: clumps of dust in the north-western
+  // quarter, drawn out away from the cluster, in groups.
   [[nodiscard]] float dust(const Place& p, float clump) const {
-    const float lane = lanes_.ridges(p.qx / 11 + 3.7f, p.qy / 11 - 8.2f, 4, 0.5f);
-    const float where = bell(p.r, 15.5f, 7.5f) * (0.55f + 0.45f * std::cos(p.angle - 2.0f));
-    const float sheets = 2.3f * step_between(0.70f, 0.93f, lane + 0.10f * clump) * where;
-
-    const float quarter = step_between(0.0f, 0.45f, std::cos(p.angle - 2.45f));
-    const float along =
-        std::hypot(p.x, p.y) + 0.35f * (p.qx - p.x) * std::cos(p.angle) + 0.35f * (p.qy - p.y) * std::sin(p.angle);
-    const float turn = p.angle + 0.012f * (p.qy - p.y);
-    const float finger = trunks_.octaves(turn * 9.5f + 40, along / 6.2f, 4, 0.55f);
-    const float reach = step_between(7.5f, 11, along) * (1 - step_between(17, 23, along));
-    const float fingers = 3.4f * step_between(0.16f, 0.42f, finger) * quarter * reach;
-    return sheets + fingers;
+    float depth = 0;
+    const float where = bell(p.r, 16, 8.5f) * (0.62f + 0.38f * std::cos(p.angle - 1.6f));
+    if (where > 0.01f) {
+      const float lane = lanes_.ridges(p.qx / 13 + 3.7f, p.qy / 13 - 8.2f, 4, 0.5f);
+      depth += 1.9f * step_between(0.72f, 0.98f, lane + 0.12f * clump) * where;
+    }
+    const float ca = std::cos(p.angle), sa = std::sin(p.angle);
+    const float along = std::hypot(p.x, p.y) + 0.8f * ((p.qx - p.x) * ca + (p.qy - p.y) * sa);
+    const float here = step_between(-0.1f, 0.6f, std::cos(p.angle - 2.35f)) * step_between(8.5f, 12.5f, along) *
+                       (1 - step_between(18, 25, along));
+    if (here > 0) {
+      const float across = 13 * (p.angle + 0.022f * ((p.qy - p.y) * ca - (p.qx - p.x) * sa));
+      const float group = trunks_.octaves(across / 9 + 20, along / 8, 2);
+      const float shape = trunks_.octaves(across / 2.3f + 40, along / 4.4f, 5, 0.58f);
+      depth += 2.9f * step_between(0.24f, 0.56f, shape + 0.55f * group - 0.05f) * here;
+    }
+    return depth;
   }
 
-  LatticeNoise warp_x_, warp_y_, fine_x_, fine_y_, clumps_, threads_, lanes_, trunks_, veil_;
+  LatticeNoise warp_x_, warp_y_, fine_x_, fine_y_, clumps_, threads_, lanes_, trunks_, veil_, petals_;
 };
 
 }  // namespace
@@ -127,7 +134,8 @@ Result<NebulaMaps> make_nebula(const Scenario& s, const SkyBox& box, const Conte
   }));
 
   // Dust dims what lies behind and within it; where it faces the cluster its skin glows.
-  const auto peak = static_cast<float>(s.target.nebula_rayleighs);
+  constexpr double kBrightestHundredth = 1.78;  // of the design, measured over the whole ring
+  const auto peak = static_cast<float>(s.target.nebula_rayleighs / kBrightestHundredth);
   const float per_design = static_cast<float>(1 / (2 * step * to_design));
   NG_CHECK(parallel_for(ctx, height, [&](int j) {
     float* h_alpha = maps.h_alpha.plane().row(j);

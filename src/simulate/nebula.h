@@ -3,8 +3,9 @@
 //
 // Two surfaces on the sky plane, in rayleighs above the air: H-alpha, and [O III] 500.7 nm, which lies further inside,
 // where the starlight is harder. They are made of warped lattice noise (lattice_noise.h) and depend on place and seed
-// alone: every frame, filter and rig sees the same sky. The finest structure is 12 arcseconds from ridge to ridge, so
-// the seeing is taken as part of the picture and not applied again. Proportions follow the region of NGC 2237 by eye.
+// alone: every frame, filter and rig sees the same sky. The finest structure is some 10 arcseconds from ridge to ridge,
+// so the seeing is taken as part of the picture and not applied again. Proportions follow the region of NGC 2237 by
+// eye.
 #pragma once
 
 #include "base/context.h"
@@ -17,7 +18,7 @@ namespace ng::simulate {
 
 struct NebulaMaps {
   double xi0_arcsec = 0, eta0_arcsec = 0;  // of node (0, 0); xi grows with x, eta with y
-  double step_arcsec = 2.5;
+  double step_arcsec = 3;
   Image<float> h_alpha;  // rayleighs
   Image<float> oxygen;   // [O III] 500.7 nm alone
 };

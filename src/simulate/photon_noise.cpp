@@ -87,14 +87,23 @@ void poisson_from_normal(const float* __restrict means, const float* __restrict 
   }
 }
 
+// 1 / k, so that the loop below multiplies.
+constexpr int kLargestCount = 200;  // P(k >= 200 | mean 10) is below 1e-150
+constexpr std::array<double, kLargestCount + 1> make_reciprocals() {
+  std::array<double, kLargestCount + 1> r{};
+  for (int k = 1; k <= kLargestCount; ++k) r[static_cast<std::size_t>(k)] = 1.0 / k;
+  return r;
+}
+constexpr auto kReciprocal = make_reciprocals();
+
 // Exact inversion for a small mean from 32 bits.
 float poisson_by_inversion(float mean, std::uint32_t word) {
   double u = (static_cast<double>(word) + 0.5) * 0x1p-32;
   double p = std::exp(-static_cast<double>(mean));
-  int k = 0;
-  while (u > p && k < 200) {  // P(k >= 200 | mean 10) is below 1e-150
+  std::size_t k = 0;
+  while (u > p && k < kLargestCount) {
     u -= p;
-    p *= mean / static_cast<double>(++k);
+    p *= mean * kReciprocal[++k];
   }
   return static_cast<float>(k);
 }

@@ -30,7 +30,7 @@ struct Target {
   double ra_deg = 97.98;
   double dec_deg = 4.94;
   double position_angle_deg = 4;      // of the top of the frame, from north through east, before the flip
-  double nebula_rayleighs = 1100;     // H-alpha of the bright ridge
+  double nebula_rayleighs = 1800;     // H-alpha that the brightest hundredth of the nebula exceeds
   double nebula_radius_arcmin = 31;   // where the bright part ends
   int cluster_stars = 90;             // of the young cluster inside, besides those of the catalogue
   double field_stars_per_deg2 = 750;  // stars brighter than V 15
