@@ -78,30 +78,33 @@ void remove_row(const Rows& in, View<const float> variance, int y, double respon
 }  // namespace
 
 Result<NoiseReport> reduce_noise(View<float> image, View<const float> variance, const NoiseOptions& options,
-                                 const Context& ctx) {
+                                 NoiseScratch& scratch, const Context& ctx) {
   assert(image.width == variance.width && image.height == variance.height);
   assert(options.scales >= 1 && options.scales <= kMaxStarletScales);
   NoiseReport report;
-  Image<float> fine(image.width, image.height);
-  Image<float> smooth(image.width, image.height);
-  Image<float> scratch(image.width, image.height);
-  Image<float> removed(image.width, image.height, 1, 0.0f);
+  if (scratch.fine.width() != image.width || scratch.fine.height() != image.height)
+    for (Image<float>* plane : {&scratch.fine, &scratch.smooth, &scratch.work, &scratch.removed})
+      *plane = Image<float>(image.width, image.height);
+  const View<float> removed = scratch.removed.plane();
   const int bands = (image.height + kBand - 1) / kBand;
   for (int scale = 0; scale < options.scales; ++scale) {
-    const View<const float> current = scale == 0 ? image : fine.plane();
-    NG_CHECK(starlet_smooth(current, scale, smooth.plane(), scratch.plane(), ctx));
-    const double response = measure_response(current, smooth.plane(), variance, scale);
+    const View<const float> current = scale == 0 ? image : scratch.fine.plane();
+    const View<float> smooth = scratch.smooth.plane();
+    NG_CHECK(starlet_smooth(current, scale, smooth, scratch.work.plane(), ctx));
+    const double response = measure_response(current, smooth, variance, scale);
     report.response.push_back(response);
     NG_CHECK(parallel_for(ctx, bands, [&](int band) {
       std::vector<float> energy(static_cast<std::size_t>(image.width) + 2);
-      for (int y = band * kBand; y < std::min(image.height, (band + 1) * kBand); ++y)
-        remove_row({current, smooth.plane()}, variance, y, response, options, energy, removed.plane().row(y));
+      for (int y = band * kBand; y < std::min(image.height, (band + 1) * kBand); ++y) {
+        if (scale == 0) std::fill_n(removed.row(y), image.width, 0.0f);
+        remove_row({current, smooth}, variance, y, response, options, energy, removed.row(y));
+      }
     }));
-    std::swap(fine, smooth);
+    std::swap(scratch.fine, scratch.smooth);
   }
   NG_CHECK(parallel_for(ctx, image.height, [&](int y) {
     float* row = image.row(y);
-    const float* away = removed.plane().row(y);
+    const float* away = removed.row(y);
     for (int x = 0; x < image.width; ++x) row[x] -= away[x];
   }));
   return report;

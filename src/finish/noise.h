@@ -25,12 +25,17 @@ struct NoiseOptions {
   int scales = 4;                // structures up to 2^scales pixels
 };
 
+// Memory that calls for images of one size may share; empty at first.
+struct NoiseScratch {
+  Image<float> fine, smooth, work, removed;
+};
+
 struct NoiseReport {
   std::vector<double> response;  // measured n_j, one per scale
 };
 
 // `image` has its sky at 0 (background removed) and no NaN; `variance` is that of each pixel. Errors: kCancelled.
 [[nodiscard]] Result<NoiseReport> reduce_noise(View<float> image, View<const float> variance,
-                                               const NoiseOptions& options, const Context& ctx);
+                                               const NoiseOptions& options, NoiseScratch& scratch, const Context& ctx);
 
 }  // namespace ng::finish

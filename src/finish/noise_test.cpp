@@ -37,9 +37,10 @@ Scene make_scene() {
 }
 
 TEST(Noise, SkyBecomesQuieterAndStarsAndNebulaStay) {
+  NoiseScratch scratch;
   Scene s = make_scene();
   const Image<float> before = s.image.clone();
-  const auto report = reduce_noise(s.image.plane(), s.variance.plane(), {.strength = 1}, {});
+  const auto report = reduce_noise(s.image.plane(), s.variance.plane(), {.strength = 1}, scratch, {});
   ASSERT_TRUE(report.ok());
   const Region all{0, 0, 320, 240};
   EXPECT_LT(rms(s.image.plane(), s.truth.plane(), all), 0.6 * rms(before.plane(), s.truth.plane(), all));
@@ -59,10 +60,11 @@ TEST(Noise, SkyBecomesQuieterAndStarsAndNebulaStay) {
 }
 
 TEST(Noise, WhatIsBrightKeepsItsBits) {
+  NoiseScratch scratch;
   Scene s = make_scene();
   const Image<float> before = s.image.clone();
   const NoiseOptions options{.strength = 1, .snr_limit = 20};
-  ASSERT_TRUE(reduce_noise(s.image.plane(), s.variance.plane(), options, {}).ok());
+  ASSERT_TRUE(reduce_noise(s.image.plane(), s.variance.plane(), options, scratch, {}).ok());
   int bright = 0;
   for (int y = 0; y < 240; ++y) {
     for (int x = 0; x < 320; ++x) {
@@ -76,29 +78,32 @@ TEST(Noise, WhatIsBrightKeepsItsBits) {
 }
 
 TEST(Noise, MeasuresWhiteNoiseAndCorrelatedNoise) {
+  NoiseScratch scratch;
   Image<float> image(512, 512, 1, 0.0f);
   test::add_noise(image.plane(), 5, 12);
   Image<float> variance(512, 512, 1, 25.0f);
   Image<float> correlated(512, 512);
-  Image<float> scratch(512, 512);
-  ASSERT_TRUE(starlet_smooth(image.plane(), 0, correlated.plane(), scratch.plane(), {}).ok());
-  const auto white = reduce_noise(image.plane(), variance.plane(), {}, {});
+  Image<float> work(512, 512);
+  ASSERT_TRUE(starlet_smooth(image.plane(), 0, correlated.plane(), work.plane(), {}).ok());
+  const auto white = reduce_noise(image.plane(), variance.plane(), {}, scratch, {});
   // 130000 values of a robust scatter: 0.3 %; the coarsest scale has 16^2 times fewer independent ones: 4 %.
   for (std::size_t j = 0; j < 4; ++j) EXPECT_NEAR(white->response[j] / kStarletNoise[j], 1, j < 3 ? 0.03 : 0.12) << j;
   Image<float> smooth_variance(512, 512, 1, 25.0f * 0.2734375f * 0.2734375f);  // sum of squares of the kernel
-  const auto soft = reduce_noise(correlated.plane(), smooth_variance.plane(), {}, {});
+  const auto soft = reduce_noise(correlated.plane(), smooth_variance.plane(), {}, scratch, {});
   EXPECT_LT(soft->response[0], 0.6 * kStarletNoise[0]);  // less between neighbours
   EXPECT_GT(soft->response[2], 2 * kStarletNoise[2]);    // and more in patches
 }
 
 TEST(Noise, SameBitsForAnyPoolAndNothingAtStrengthZero) {
+  NoiseScratch scratch;
   Scene a = make_scene();
   Scene b = make_scene();
   Scene c = make_scene();
+  NoiseScratch other;
   ThreadPool pool(3);
-  ASSERT_TRUE(reduce_noise(a.image.plane(), a.variance.plane(), {}, {}).ok());
-  ASSERT_TRUE(reduce_noise(b.image.plane(), b.variance.plane(), {}, {.pool = &pool}).ok());
-  ASSERT_TRUE(reduce_noise(c.image.plane(), c.variance.plane(), {.strength = 0}, {}).ok());
+  ASSERT_TRUE(reduce_noise(a.image.plane(), a.variance.plane(), {}, scratch, {}).ok());
+  ASSERT_TRUE(reduce_noise(b.image.plane(), b.variance.plane(), {}, other, {.pool = &pool}).ok());
+  ASSERT_TRUE(reduce_noise(c.image.plane(), c.variance.plane(), {.strength = 0}, scratch, {}).ok());
   const Scene fresh = make_scene();
   for (int y = 0; y < 240; ++y) {
     EXPECT_EQ(0, std::memcmp(a.image.plane().row(y), b.image.plane().row(y), 320 * sizeof(float)));

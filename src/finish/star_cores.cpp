@@ -9,30 +9,12 @@
 namespace ng::finish {
 namespace {
 
-constexpr std::size_t kRank = 20;  // the highest pixels may be defects; a plateau has more
+constexpr std::size_t kRank = 20;
 constexpr int kMaxCoreRadius = 60;
 
 struct Pixel {
   int x, y;
 };
-
-float highest_level(View<const float> image) {
-  std::vector<float> top;  // a heap of the kRank highest, the lowest of them in front
-  for (int y = 0; y < image.height; ++y) {
-    for (int x = 0; x < image.width; ++x) {
-      const float v = image(x, y);
-      if (top.size() < kRank) {
-        top.push_back(v);
-        std::push_heap(top.begin(), top.end(), std::greater<>());
-      } else if (v > top.front()) {
-        std::pop_heap(top.begin(), top.end(), std::greater<>());
-        top.back() = v;
-        std::push_heap(top.begin(), top.end(), std::greater<>());
-      }
-    }
-  }
-  return top.empty() ? 0.0f : top.front();
-}
 
 // All marked pixels connected with the first, cleared on the way.
 std::vector<Pixel> take_core(View<std::uint8_t> mark, Pixel first) {
@@ -103,6 +85,24 @@ bool repair(std::array<View<float>, 3> rgb, const std::vector<Pixel>& core, cons
 }
 
 }  // namespace
+
+float highest_level(View<const float> image) {
+  std::vector<float> top;  // a heap of the kRank highest, the lowest of them in front
+  for (int y = 0; y < image.height; ++y) {
+    for (int x = 0; x < image.width; ++x) {
+      const float v = image(x, y);
+      if (top.size() < kRank) {
+        top.push_back(v);
+        std::push_heap(top.begin(), top.end(), std::greater<>());
+      } else if (v > top.front()) {
+        std::pop_heap(top.begin(), top.end(), std::greater<>());
+        top.back() = v;
+        std::push_heap(top.begin(), top.end(), std::greater<>());
+      }
+    }
+  }
+  return top.empty() ? 0.0f : top.front();
+}
 
 int repair_star_cores(std::array<View<float>, 3> rgb, const CoreOptions& options) {
   Image<std::uint8_t> mark(rgb[0].width, rgb[0].height, 1, std::uint8_t{0});

@@ -18,6 +18,9 @@ struct CoreOptions {
   int ring_px = 3;           // width of the flank that gives the colour
 };
 
+// The 20th highest value of an image: the highest may be defects, and the plateau of a saturated star has more pixels.
+[[nodiscard]] float highest_level(View<const float> image);
+
 // Channels R, G, B with their sky at 0. Returns the number of cores repaired.
 int repair_star_cores(std::array<View<float>, 3> rgb, const CoreOptions& options);
 
