@@ -131,9 +131,9 @@ def mean_fwhm(lights):
     return float(np.mean([f["fwhm_px"] for f in lights]))
 
 
-def refined_scale(k, image, stars, cloud, xw, yw, inside):
-    """The scale again, with the neighbours and the nebula taken away first. stars and cloud are for scale 1."""
-    rest = np.ascontiguousarray(image - np.float32(k) * (stars + cloud))
+def refined_scale(k, image, painted, xw, yw, inside):
+    """The scale again, with the neighbours taken away first; painted: all true stars at scale 1."""
+    rest = np.ascontiguousarray(image - painted * np.float32(k))
     left, _, _ = sep.sum_circle(rest, xw, yw, APERTURE_PX, bkgann=(12.0, 18.0), subpix=0)
     each = k + left / inside
     k = float(np.median(each))
@@ -152,7 +152,7 @@ def check(night, master, reply=None, reference=None, plane=0):
     x, y = to_pixels(light, night.xi, night.eta)
     stars = star_image(image.shape, x, y, night.flux, mean_fwhm(lights), lights[0]["moffat_beta"], 0.02 * noise / k)
     cloud = nebula_image(night, light, image.shape)
-    k, scale = refined_scale(k, image, stars, cloud, *star_list)
+    k, scale = refined_scale(k, image, stars, *star_list)
     result.update(scale)
     stars *= np.float32(k)
     cloud *= np.float32(k)
