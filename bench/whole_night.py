@@ -1,0 +1,166 @@
+#!/usr/bin/python3
+"""A whole night from frames to master: this program beside a pipeline of general libraries, in turn on the same files.
+
+  whole_night.py PROGRAM [--night FOLDER] [--work FOLDER] [--rounds 2] [--size WxH] [--doubled] [--no-quality]
+
+Rehearses the night when FOLDER has none: mono, L, 16 lights of 4240 x 2832, 12 each of dark, flat and bias. Then runs
+`reduce` and tests/reference/pipeline.py A B A B and prints wall time, processor time and the most memory held at once,
+the ratio, and the quality of both masters against the truth of the night. Memory: the private memory
+of all processes added up, sampled ten times a second; pages of mapped files do not count, the system can drop them.
+--doubled runs `reduce` once
+more with every light there twice under another name (symbolic links), for the growth of memory.
+"""
+import argparse
+import json
+import os
+import resource
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+REFERENCE = HERE.parent / "tests" / "reference"
+PYTHON = "/usr/bin/python3"
+
+
+def tree_of(pid):
+    pids, todo = [], [pid]
+    while todo:
+        p = todo.pop()
+        pids.append(p)
+        try:
+            for task in os.listdir(f"/proc/{p}/task"):
+                todo += map(int, Path(f"/proc/{p}/task/{task}/children").read_text().split())
+        except (OSError, ValueError):
+            pass
+    return pids
+
+
+def held_bytes(pid):
+    """Private memory of a process and its children; pages of files mapped in do not count, they can be dropped."""
+    total = 0
+    for p in tree_of(pid):
+        try:
+            for line in Path(f"/proc/{p}/smaps_rollup").read_text().splitlines():
+                if line.startswith("Pss_Anon:"):
+                    total += int(line.split()[1]) * 1024
+        except OSError:
+            pass
+    return total
+
+
+def measured(command):
+    """Runs a command; its output and what it cost."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    started = time.monotonic()
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    peak, done = [0], threading.Event()
+
+    def watch():
+        while not done.wait(0.1):
+            peak[0] = max(peak[0], held_bytes(process.pid))
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    output, errors = process.communicate()
+    wall = time.monotonic() - started
+    done.set()
+    watcher.join()
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if process.returncode != 0:
+        raise SystemExit(f"{' '.join(map(str, command))}\nended with {process.returncode}: {errors[-2000:]}")
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return output, {"wall_s": wall, "cpu_s": cpu, "peak_gib": peak[0] / 2**30}
+
+
+def rehearse(program, night, size):
+    if (night / "truth.json").exists():
+        return
+    command = [program, "rehearse", "--night", "large", "--filters", "L", "--lights", "16", "--darks", "12", "--flats",
+               "12", "--bias", "12", "--truth-image", "--out", str(night)]
+    subprocess.run(command + (["--size", size] if size else []), check=True, stdout=sys.stderr)
+
+
+def doubled(night, work):
+    """The night again with every light twice."""
+    twice = work / "doubled"
+    for path in sorted(night.glob("*/*.fits")):
+        if path.parent.name == "truth":
+            continue
+        for name in [path.name] + (["again_" + path.name] if path.parent.name == "light" else []):
+            link = twice / path.parent.name / name
+            link.parent.mkdir(parents=True, exist_ok=True)
+            if not link.is_symlink():
+                link.symlink_to(path.resolve())
+    return twice
+
+
+def quality(night, master, reply=None):
+    command = [PYTHON, "-B", str(REFERENCE / "check_night.py"), str(night), str(master), "--json"]
+    if reply:
+        command += ["--reply", str(reply)]
+    done = subprocess.run(command, capture_output=True, text=True)
+    return json.loads(done.stdout) if done.returncode == 0 else {"failed": done.stderr.strip()[-400:]}
+
+
+def show_cost(name, runs):
+    print(f"\n{name:12} {'wall s':>9} {'CPU s':>9} {'peak GiB':>9}")
+    for i, r in enumerate(runs, 1):
+        print(f"  round {i:<4} {r['wall_s']:9.1f} {r['cpu_s']:9.1f} {r['peak_gib']:9.2f}")
+
+
+def show_quality(ours, theirs):
+    print(f"\n{'quality against truth':32} {'nightglass':>12} {'libraries':>12}")
+    for key in ("lights", "stars", "rms_x_px", "rms_y_px", "rms_x_affine_px", "rms_y_affine_px", "noise_ratio_pixel",
+                "noise_ratio_4x4", "outliers_per_mpix", "nebula_ratio", "nebula_ratio_error"):
+        values = [f"{q[key]:12.4g}" if key in q else f"{'-':>12}" for q in (ours, theirs)]
+        print(f"  {key:30} {values[0]} {values[1]}")
+    for q in (ours, theirs):
+        if "failed" in q:
+            print("  not measured: " + q["failed"])
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("program")
+    parser.add_argument("--night", type=Path)
+    parser.add_argument("--work", type=Path, default=Path("/tmp/nightglass-bench"))
+    parser.add_argument("--rounds", type=int, default=2)
+    parser.add_argument("--size", help="smaller frames, such as 1200x800")
+    parser.add_argument("--doubled", action="store_true")
+    parser.add_argument("--no-quality", action="store_true")
+    o = parser.parse_args()
+    o.work.mkdir(parents=True, exist_ok=True)
+    night = o.night or o.work / "night"
+    rehearse(o.program, night, o.size)
+
+    print(f"processors {os.cpu_count()}, load before {os.getloadavg()[0]:.1f} (above 0.5: wall times are of a busy machine)")
+    ours, theirs, reply = [], [], o.work / "reply.json"
+    library_master = o.work / "libraries.fits"
+    # Folders that a run writes to are named by the process, so that nothing of an earlier run is met or replaced.
+    for i in range(o.rounds):
+        out = o.work / f"masters-{os.getpid()}-{i}"
+        text, cost = measured([o.program, "reduce", str(night), "--out", str(out), "--json", "--quiet"])
+        reply.write_text(text)
+        ours.append(cost)
+        theirs.append(measured([PYTHON, "-B", str(REFERENCE / "pipeline.py"), str(night), str(library_master)])[1])
+    show_cost("nightglass", ours)
+    show_cost("libraries", theirs)
+    for key in ("wall_s", "cpu_s"):
+        print(f"ratio of {key} (best of each): {min(r[key] for r in theirs) / min(r[key] for r in ours):.2f}")
+    if o.doubled:
+        out = o.work / f"masters-{os.getpid()}-doubled"
+        command = [o.program, "reduce", str(doubled(night, o.work)), "--out", str(out), "--json", "--quiet"]
+        text, cost = measured(command)
+        used = sum(f["accepted"] for f in json.loads(text)["frames"] if f["kind"] == "light")
+        growth = cost["peak_gib"] / max(r["peak_gib"] for r in ours) - 1
+        print(f"lights doubled ({used} used): {cost['wall_s']:.1f} s, {cost['peak_gib']:.2f} GiB, memory {growth:+.1%}")
+    if not o.no_quality:
+        master = json.loads(reply.read_text())["masters"][0]["path"]
+        show_quality(quality(night, master, reply), quality(night, library_master))
+
+
+if __name__ == "__main__":
+    main()
