@@ -50,27 +50,68 @@ StarPainter::StarPainter(const SeeingProfile& p) {
   half_whole_ = p.beta == 3.5;
 }
 
-float StarPainter::power(float u) const {
-  return half_whole_ ? 1 / (u * u * u * std::sqrt(u)) : std::pow(u, -beta_);
+namespace {
+
+// Abscissae and weights of Gauss & Legendre on [-1/2, 1/2] (Abramowitz & Stegun 1964, table 25.4).
+template <int kPoints>
+struct GaussLegendre;
+template <>
+struct GaussLegendre<1> {
+  static constexpr float kAt[] = {0}, kWeight[] = {1};
+};
+template <>
+struct GaussLegendre<2> {
+  static constexpr float kAt[] = {-0.28867513f, 0.28867513f}, kWeight[] = {0.5f, 0.5f};
+};
+template <>
+struct GaussLegendre<3> {
+  static constexpr float kAt[] = {-0.38729833f, 0, 0.38729833f}, kWeight[] = {0.27777778f, 0.44444444f, 0.27777778f};
+};
+template <>
+struct GaussLegendre<4> {
+  static constexpr float kAt[] = {-0.43056816f, -0.16999052f, 0.16999052f, 0.43056816f},
+                         kWeight[] = {0.17392742f, 0.32607258f, 0.32607258f, 0.17392742f};
+};
+
+}  // namespace
+
+template <int kPoints>
+void StarPainter::integrate(float dx, float dy, int count, float* shares) const {
+  using Rule = GaussLegendre<kPoints>;
+  for (int i = 0; i < count; ++i) shares[i] = 0;
+  for (int j = 0; j < kPoints; ++j) {
+    const float y = dy + Rule::kAt[j];
+    const float constant = 1 + yy_ * y * y, linear = xy_ * y;
+    for (int k = 0; k < kPoints; ++k) {
+      const float x0 = dx + Rule::kAt[k], weight = norm_ * Rule::kWeight[j] * Rule::kWeight[k];
+      if (half_whole_) {
+        for (int i = 0; i < count; ++i) {
+          const float x = x0 + static_cast<float>(i);
+          const float u = constant + x * (linear + xx_ * x);
+          shares[i] += weight / (u * u * u * std::sqrt(u));
+        }
+      } else {
+        for (int i = 0; i < count; ++i) {
+          const float x = x0 + static_cast<float>(i);
+          shares[i] += weight * std::pow(constant + x * (linear + xx_ * x), -beta_);
+        }
+      }
+    }
+  }
 }
 
-float StarPainter::pixel_share(float dx, float dy) const {
-  const float u = 1 + xx_ * dx * dx + xy_ * dx * dy + yy_ * dy * dy;
-  // Abscissae and weights of Gauss & Legendre on [-1/2, 1/2] (Abramowitz & Stegun 1964, table 25.4).
-  if (u < 12) {
-    constexpr float kAt[4] = {-0.43056816f, -0.16999052f, 0.16999052f, 0.43056816f};
-    constexpr float kWeight[4] = {0.17392742f, 0.32607258f, 0.32607258f, 0.17392742f};
-    float sum = 0;
-    for (int j = 0; j < 4; ++j)
-      for (int i = 0; i < 4; ++i) sum += kWeight[i] * kWeight[j] * point(dx + kAt[i], dy + kAt[j]);
-    return sum;
+void StarPainter::row_shares(float dx, float dy, int count, float* shares) const {
+  // The least 1 + (p/a)^2 + (q/b)^2 of the row decides.
+  const float u = 1 + (yy_ - xy_ * xy_ / (4 * xx_)) * dy * dy;
+  if (u < 3) {
+    integrate<4>(dx, dy, count, shares);
+  } else if (u < 9) {
+    integrate<3>(dx, dy, count, shares);
+  } else if (u < 60) {
+    integrate<2>(dx, dy, count, shares);
+  } else {
+    integrate<1>(dx, dy, count, shares);
   }
-  if (u < 60) {
-    constexpr float kAt = 0.28867513f;
-    return 0.25f * (point(dx - kAt, dy - kAt) + point(dx + kAt, dy - kAt) + point(dx - kAt, dy + kAt) +
-                    point(dx + kAt, dy + kAt));
-  }
-  return norm_ * power(u);
 }
 
 }  // namespace ng::simulate

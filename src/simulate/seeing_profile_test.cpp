@@ -59,7 +59,8 @@ TEST(SeeingProfile, PixelMeanAgainstFineSum) {
       for (int j = 0; j < kFine; ++j)
         for (int i = 0; i < kFine; ++i)
           sum += p.at(dx - 0.5 + (i + 0.5) / kFine, dy - 0.5 + (j + 0.5) / kFine) / (kFine * kFine);
-      const double drawn = painter.pixel_share(static_cast<float>(dx), static_cast<float>(dy));
+      float drawn = 0;
+      painter.row_shares(static_cast<float>(dx), static_cast<float>(dy), 1, &drawn);
       // Relative to the peak in the core; far out the midpoint alone is good to 2 % of next to nothing.
       EXPECT_NEAR(drawn, sum, 3e-5 * p.peak() + 0.02 * sum * (std::hypot(dx, dy) > 4)) << dx << ' ' << dy;
     }
