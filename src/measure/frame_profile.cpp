@@ -27,14 +27,28 @@ Peak highest_pixel(View<const float> image, double background, int x0, int y0) {
   return best;
 }
 
-// Pixels above half of the peak that hang together with it, inside a box: the area of the half-maximum contour.
-int area_above_half(View<const float> image, double background, const Peak& peak, int reach) {
-  const auto half = static_cast<float>(background + 0.5 * peak.value);
-  int area = 0;
-  for (int y = std::max(0, peak.y - reach); y <= std::min(image.height - 1, peak.y + reach); ++y)
-    for (int x = std::max(0, peak.x - reach); x <= std::min(image.width - 1, peak.x + reach); ++x)
-      area += image(x, y) > half;
-  return area;
+// Mean full width at half maximum along x and y: from the peak outwards until half of it is passed, linear between pixels.
+// Neighbours do not disturb it. 0 when a border or a gap comes first.
+double width_at_half(View<const float> image, double background, const Peak& peak) {
+  constexpr int kReach = 40;
+  const double half = 0.5 * peak.value;
+  double sum = 0;
+  for (const auto& [dx, dy] : {std::pair{1, 0}, std::pair{-1, 0}, std::pair{0, 1}, std::pair{0, -1}}) {
+    double before = peak.value;
+    for (int k = 1;; ++k) {
+      const int x = peak.x + k * dx;
+      const int y = peak.y + k * dy;
+      if (k > kReach || x < 0 || y < 0 || x >= image.width || y >= image.height) return 0;
+      const double v = image(x, y) - background;
+      if (std::isnan(v)) return 0;
+      if (v <= half) {
+        sum += k - 1 + (before - half) / (before - v);
+        break;
+      }
+      before = v;
+    }
+  }
+  return sum / 2;
 }
 
 }  // namespace
@@ -62,8 +76,8 @@ double rough_fwhm(View<const float> image, const BackgroundMap& background, std:
     const double sky = background.level_at(d.x, d.y);
     const Peak peak = highest_pixel(image, sky, d.x, d.y);
     if (sky + peak.value >= saturation || neighbour_ratio(image, sky, d.x, d.y) < 0.15) continue;
-    const int area = area_above_half(image, sky, peak, 25);
-    widths.push_back(static_cast<float>(2 * std::sqrt(area / kPi)));
+    const double width = width_at_half(image, sky, peak);
+    if (width > 0) widths.push_back(static_cast<float>(width));
   }
   return widths.size() < 3 ? 0.0 : math::median(std::span<float>(widths));
 }

@@ -26,7 +26,7 @@ int parameters_of(Shape shape) {
 }
 
 Profile profile_of(const Vector& p) {
-  return {p[4], p[5], p[6], p[7]};
+  return {p[4], p[5], p[6], 1 / p[7]};
 }
 
 // Model value of a pixel and its derivatives by the first `n` parameters.
