@@ -5,9 +5,8 @@
 
 Rehearses the night when FOLDER has none: mono, L, 16 lights of 4240 x 2832, 12 each of dark, flat and bias. Then runs
 `reduce` and tests/reference/pipeline.py A B A B and prints wall time, processor time and the most memory held at once,
-the ratio, and the quality of both masters against the truth of the night. Memory: the private memory
-of all processes added up, sampled ten times a second; pages of mapped files do not count, the system can drop them.
---doubled runs `reduce` once
+the ratio, and the quality of both masters against the truth of the night. Memory: the anonymous memory of all processes added up,
+sampled ten times a second; pages of mapped files do not count, the system can drop them. --doubled runs `reduce` once
 more with every light there twice under another name (symbolic links), for the growth of memory.
 """
 import argparse
@@ -43,8 +42,8 @@ def held_bytes(pid):
     total = 0
     for p in tree_of(pid):
         try:
-            for line in Path(f"/proc/{p}/smaps_rollup").read_text().splitlines():
-                if line.startswith("Pss_Anon:"):
+            for line in Path(f"/proc/{p}/status").read_text().splitlines():
+                if line.startswith("RssAnon:"):
                     total += int(line.split()[1]) * 1024
         except OSError:
             pass
