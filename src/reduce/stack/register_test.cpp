@@ -53,11 +53,11 @@ TEST(Register, FindsTheMapToAFewThousandthsOfAPixel) {
     const Homography truth = map.inverse();
     for (const math::Point p :
          {math::Point{300, 300}, math::Point{3700, 400}, math::Point{2000, 1400}, math::Point{3600, 2500}}) {
-      // 350 stars of 0.028 px: 0.0015 px in the middle, a few times that in the corners of a homography.
+      // 350 stars of 0.02 px: 0.001 px in the middle, a few times that in the corners of a homography.
       EXPECT_NEAR(r->map.apply(p).x, truth.apply(p).x, 0.02) << stream;
       EXPECT_NEAR(r->map.apply(p).y, truth.apply(p).y, 0.02) << stream;
     }
-    EXPECT_NEAR(r->residual_px, 0.028, 0.006);
+    EXPECT_NEAR(r->residual_px, 0.02, 0.002);  // the scatter put in; the reference has none
     EXPECT_GT(r->pairs, 200);
   }
 }
