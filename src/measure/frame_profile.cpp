@@ -27,8 +27,8 @@ Peak highest_pixel(View<const float> image, double background, int x0, int y0) {
   return best;
 }
 
-// Mean full width at half maximum along x and y: from the peak outwards until half of it is passed, linear between pixels.
-// Neighbours do not disturb it. 0 when a border or a gap comes first.
+// Mean full width at half maximum along x and y: from the peak outwards until half of it is passed, linear between
+// pixels. Neighbours do not disturb it. 0 when a border or a gap comes first.
 double width_at_half(View<const float> image, double background, const Peak& peak) {
   constexpr int kReach = 40;
   const double half = 0.5 * peak.value;
