@@ -47,6 +47,41 @@ Region largest_rectangle(View<const std::uint8_t> good) {
   return best;
 }
 
+namespace {
+
+// Small islands of bad blocks that do not touch the border become good.
+void forgive_islands(View<std::uint8_t> good, int largest) {
+  struct Block {
+    int x, y;
+  };
+  constexpr std::uint8_t kSeen = 2;
+  std::vector<Block> island;
+  for (int y0 = 0; y0 < good.height; ++y0) {
+    for (int x0 = 0; x0 < good.width; ++x0) {
+      if (good(x0, y0) != 0) continue;
+      island.assign(1, {x0, y0});
+      good(x0, y0) = kSeen;
+      bool at_border = false;
+      for (std::size_t i = 0; i < island.size(); ++i) {
+        const Block b = island[i];
+        at_border = at_border || b.x == 0 || b.y == 0 || b.x == good.width - 1 || b.y == good.height - 1;
+        for (const Block& n : {Block{b.x - 1, b.y}, {b.x + 1, b.y}, {b.x, b.y - 1}, {b.x, b.y + 1}}) {
+          if (n.x < 0 || n.y < 0 || n.x >= good.width || n.y >= good.height || good(n.x, n.y) != 0) continue;
+          good(n.x, n.y) = kSeen;
+          island.push_back(n);
+        }
+      }
+      if (at_border || static_cast<int>(island.size()) > largest) continue;
+      for (const Block& b : island) good(b.x, b.y) = 1;
+    }
+  }
+  for (int y = 0; y < good.height; ++y)
+    for (int x = 0; x < good.width; ++x)
+      if (good(x, y) == kSeen) good(x, y) = 0;
+}
+
+}  // namespace
+
 Region common_region(View<const float> common, const CropOptions& options) {
   const int block = std::max(1, options.block_px);
   const int columns = (common.width + block - 1) / block;
@@ -63,6 +98,7 @@ Region common_region(View<const float> common, const CropOptions& options) {
       good.plane()(bx, by) = count >= options.min_good_share * cell.width * cell.height ? 1 : 0;
     }
   }
+  forgive_islands(good.plane(), options.forgiven_blocks);
   const Region r = largest_rectangle(good.plane());
   return intersect({r.x0 * block, r.y0 * block, r.width * block, r.height * block},
                    {0, 0, common.width, common.height});

@@ -1,7 +1,8 @@
 // finish/crop.h - the part of the field that enough frames have seen.
 //
 // Dithers, a meridian flip and a turned camera leave borders where few frames overlap: noisier, with steps. The picture
-// is the largest upright rectangle in which the coverage stays above a share of the full one, for every master.
+// is the largest upright rectangle in which the coverage stays above a share of the full one, for every master. Islands
+// of low coverage inside (values rejected around a bright star, a cluster of defects) do not count.
 #pragma once
 
 #include <cstdint>
@@ -13,7 +14,8 @@ namespace ng::finish {
 struct CropOptions {
   double min_coverage_share = 0.6;  // of the full coverage; noise at the border then rises by up to 1/sqrt(0.6)
   int block_px = 8;                 // the rectangle's grain
-  double min_good_share = 0.9;      // of the pixels of a block: single defects are bridged, not cropped away
+  int forgiven_blocks = 100;        // largest island of bad blocks, away from the border, that is bridged as well
+  double min_good_share = 0.6;  // of the pixels of a block: defects and rejected values are bridged, not cropped away
 };
 
 // Coverage as the share of the full one (the 95th percentile of the pixels seen at all); 0 where there is none.
