@@ -13,9 +13,9 @@
 namespace ng::app {
 
 struct FinishRequest {
-  std::vector<std::filesystem::path> masters;   // empty: those that the recipe names
-  std::filesystem::path out;                    // .png, .tif or .jpg
-  std::optional<std::filesystem::path> recipe;  // empty: the automatic default
+  std::vector<std::filesystem::path> masters{};   // empty: those that the recipe names
+  std::filesystem::path out{};                    // .png, .tif or .jpg
+  std::optional<std::filesystem::path> recipe{};  // empty: the automatic default
   bool overwrite = false;
 };
 

@@ -80,6 +80,26 @@ void forgive_islands(View<std::uint8_t> good, int largest) {
       if (good(x, y) == kSeen) good(x, y) = 0;
 }
 
+// Blocks at the edge are good when most of their pixels are; the columns and rows that are not fall away here.
+Region trimmed(View<const float> common, Region r, const CropOptions& options) {
+  const auto is_good = [&](const Region& line) {
+    int count = 0;
+    for (int y = line.y0; y < line.y0 + line.height; ++y)
+      for (int x = line.x0; x < line.x0 + line.width; ++x)
+        count += static_cast<double>(common(x, y)) >= options.min_coverage_share ? 1 : 0;
+    return count >= options.min_good_share * line.width * line.height;
+  };
+  for (int i = 1; i < options.block_px && r.width > 1 && r.height > 1; ++i) {
+    const bool left = is_good({r.x0, r.y0, 1, r.height});
+    const bool right = is_good({r.x0 + r.width - 1, r.y0, 1, r.height});
+    const bool top = is_good({r.x0, r.y0, r.width, 1});
+    const bool bottom = is_good({r.x0, r.y0 + r.height - 1, r.width, 1});
+    r = {r.x0 + (left ? 0 : 1), r.y0 + (top ? 0 : 1), r.width - (left ? 0 : 1) - (right ? 0 : 1),
+         r.height - (top ? 0 : 1) - (bottom ? 0 : 1)};
+  }
+  return r;
+}
+
 }  // namespace
 
 Region common_region(View<const float> common, const CropOptions& options) {
@@ -100,8 +120,11 @@ Region common_region(View<const float> common, const CropOptions& options) {
   }
   forgive_islands(good.plane(), options.forgiven_blocks);
   const Region r = largest_rectangle(good.plane());
-  return intersect({r.x0 * block, r.y0 * block, r.width * block, r.height * block},
-                   {0, 0, common.width, common.height});
+  if (r.empty()) return {};
+  return trimmed(
+      common,
+      intersect({r.x0 * block, r.y0 * block, r.width * block, r.height * block}, {0, 0, common.width, common.height}),
+      options);
 }
 
 }  // namespace ng::finish

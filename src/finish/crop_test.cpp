@@ -61,6 +61,10 @@ TEST(Crop, FindsTheCommonPartAndForgivesDefects) {
   EXPECT_EQ(common_region(common.plane(), {}), (Region{24, 0, 179, 128}));  // grain of 8 pixels
   EXPECT_EQ(common_region(common.plane(), {.min_coverage_share = 0.2}), (Region{0, 0, 203, 128}));
   EXPECT_LT(common_region(common.plane(), {.forgiven_blocks = 3}).height, 70);  // a hole too large to bridge
+  Image<float> edge(100, 80, 1, 1.0f);
+  for (int y = 0; y < 80; ++y)
+    for (int x = 0; x < 3; ++x) edge.plane()(x, y) = 0;  // less than half of a block
+  EXPECT_EQ(common_region(edge.plane(), {}), (Region{3, 0, 97, 80}));
   Image<float> nothing(50, 50, 1, 0.0f);
   EXPECT_TRUE(common_region(nothing.plane(), {}).empty());
 }

@@ -70,8 +70,8 @@ void remove_row(const Rows& in, View<const float> variance, int y, double respon
     const float* e = &energy[static_cast<std::size_t>(x)];
     const float noise_share = std::min(1.0f, k2 * var[x] / (e[0] + e[1] + e[2] + kTiny));
     const float snr = std::max(0.0f, smooth[x]) / std::sqrt(var[x] + kTiny);
-    const float fade = std::max(0.0f, 1 - snr * limit);
-    removed[x] += strength * fade * fade * noise_share * (fine[x] - smooth[x]);
+    const float fade = std::max(0.0f, 1 - snr * limit * snr * limit);
+    removed[x] += strength * fade * noise_share * (fine[x] - smooth[x]);
   }
 }
 

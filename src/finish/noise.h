@@ -6,7 +6,7 @@
 // as in Cai & Silverman 2001 (Sankhya B 63, 127), with sigma(x, y) from the variance map and n_j the response of scale
 // j. Departures: n_j is measured on the darker half of the image instead of taken for white noise, because resampling
 // correlates neighbouring pixels; and what is taken away fades with the local signal-to-noise ratio,
-//     (1 - snr / snr_limit)^2,  snr = the next smoothing / sigma,
+//     1 - (snr / snr_limit)^2,  snr = the next smoothing / sigma,
 // and is exactly nothing above the limit: bright stars and the bright nebula keep their bits.
 #pragma once
 

@@ -13,6 +13,7 @@ namespace ng::finish {
 namespace {
 
 constexpr int kBlock = 16;
+constexpr float kTiny = 1e-20f;
 
 // Level of the brightest hundredth of the field, stars left out: medians of small blocks.
 double nebula_level(View<const float> image) {
@@ -95,9 +96,13 @@ Result<void> apply_tone(std::span<const View<float>> planes, const ToneCurve& cu
         continue;
       }
       const float light = scale * std::asinh(bend * brightness);
-      const float t = std::clamp((light - 0.6f) * 2.5f, 0.0f, 1.0f);
-      const float keep = colour * (1 - 0.5f * t * t * (3 - 2 * t));
       const float factor = light / brightness;
+      // What is added to saturation dwindles as the weakest channel falls from half of the brightness to nothing.
+      const float weakest = (std::min({r[x], g[x], b[x]}) - black) * factor;
+      const float room = std::clamp(2 * weakest / (light + kTiny), 0.0f, 1.0f);
+      const float wanted = colour > 1 ? 1 + (colour - 1) * room : colour;
+      const float t = std::clamp((light - 0.6f) * 2.5f, 0.0f, 1.0f);
+      const float keep = wanted * (1 - 0.5f * t * t * (3 - 2 * t));
       const auto toned = [&](float v) { return std::max(0.0f, light + keep * ((v - black) * factor - light)); };
       const float red = toned(r[x]);
       const float green = toned(g[x]);

@@ -6,7 +6,7 @@
 // to 1 white; srgb.h encodes it.
 //
 // Departures: towards white the colour fades a little (highlights; the eye and film do so too), and saturation may be
-// raised mildly.
+// raised mildly: pale colours gain, a colour that is nearly pure already does not, or it would lose its drawing.
 #pragma once
 
 #include <array>
