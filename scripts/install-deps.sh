@@ -1,14 +1,13 @@
 #!/usr/bin/env bash
-# install-deps.sh [build|test|bench]   installs the Debian packages that are missing: for building (default), for running
-# every test as well, or for the benchmark against general libraries as well. Does nothing, quickly, when all is there.
-# Needs Debian 12 and root, or sudo.
+# install-deps.sh [build|test]   installs the Debian packages that are missing: for building (default), or for every test
+# and benchmark as well. Does nothing, quickly, when all is there. Needs Debian 12 and root, or sudo.
 set -euo pipefail
 
 purpose=${1:-build}
 case $purpose in
-  build | test | bench) ;;
+  build | test) ;;
   *)
-    sed -n 2,4p "$0" >&2
+    sed -n 2,3p "$0" >&2
     exit 2
     ;;
 esac
@@ -23,12 +22,9 @@ packages=(
 )
 if [[ $purpose != build ]]; then
   packages+=(
-    python3 python3-numpy python3-scipy python3-astropy python3-photutils python3-sep python3-pil
+    python3 python3-numpy python3-scipy python3-astropy python3-sep python3-opencv
     clang-format:clang-format
   )
-fi
-if [[ $purpose == bench ]]; then
-  packages+=(python3-opencv)
 fi
 
 if ! command -v dpkg-query >/dev/null || ! command -v apt-get >/dev/null; then
