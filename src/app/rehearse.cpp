@@ -111,12 +111,12 @@ Result<RehearseReply> rehearse(const RehearseRequest& request, const Context& ct
   std::vector<fs::path> paths;
   for (const RehearsedFrame& frame : frames) paths.push_back(request.out / frame.path);
   std::map<int, std::size_t> truth_images;  // filter -> its first light
-  if (request.truth_image)
+  if (request.truth_images)
     for (std::size_t i = 0; i < frames.size(); ++i)
       if (frames[i].light >= 0) truth_images.emplace(frames[i].filter, i);
   const std::size_t first_image = paths.size();
   for (const auto& [filter, index] : truth_images)
-    paths.push_back(request.out / "truth" /
+    paths.push_back(*request.truth_images /
                     fmt::format("noiseless_{}.fits", scenario.filters[static_cast<std::size_t>(filter)].filter.name));
   const std::size_t truth_index = paths.size();
   paths.push_back(request.out / "truth.json");

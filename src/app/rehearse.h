@@ -27,7 +27,9 @@ struct RehearseRequest {
   std::optional<double> exposure_s;
   // Empty: the built-in one. "none": no catalogue, all stars drawn.
   std::string catalogue;
-  bool truth_image = false;
+  // Folder for noiseless pictures of stars and nebula, one per filter; apart from `out`, whose files are taken for
+  // frames.
+  std::optional<std::filesystem::path> truth_images;
 };
 
 struct RehearseCount {

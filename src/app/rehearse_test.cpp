@@ -49,12 +49,13 @@ class Rehearse : public testing::Test {
 
 TEST_F(Rehearse, WritesFramesAndTruth) {
   RehearseRequest r = request("night");
-  r.truth_image = true;
+  r.truth_images = folder_ / "truth";
   const auto reply = rehearse(r, {});
   ASSERT_TRUE(reply.ok()) << reply.error().message();
   EXPECT_EQ(reply->frames.size(), 4u + 1 + 2 + 1 + 1);
   EXPECT_EQ(reply->truth_images.size(), 2u);
   for (const std::string& frame : reply->frames) EXPECT_TRUE(fs::is_regular_file(r.out / frame)) << frame;
+  for (const std::string& image : reply->truth_images) EXPECT_TRUE(fs::is_regular_file(image)) << image;
   EXPECT_TRUE(fs::is_regular_file(r.out / "light/light_L_0001.fits"));
   EXPECT_TRUE(fs::is_regular_file(r.out / "dark-flat/dark-flat_0001.fits"));
   const auto truth = nlohmann::json::parse(bytes(r.out / "truth.json"));

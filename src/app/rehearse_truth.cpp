@@ -14,6 +14,8 @@ namespace {
 
 constexpr int kNebulaSamples = 240;
 constexpr double kSampleRadiusPx = 4;
+constexpr double kStarReachPx = 80;
+constexpr double kStarlightShare = 0.003;
 
 // Short numbers, since the document holds tens of thousands: so many decimals, or so many digits.
 double decimals(double value, int count) {
@@ -45,7 +47,8 @@ Json about() {
        "mean over the frame of vignetting, dust and pixel sensitivity: a flat divided by its own mean "
        "leaves the light multiplied by this; response_median alike for the median"},
       {"cosmic_rays", "rows of x0, y0, x1, y1, electrons"},
-      {"nebula_samples", "mean over a disc of radius_px pixels that holds no star brighter than V 19"},
+      {"nebula_samples",
+       "mean over a disc of radius_px pixels where stars add less than 0.3 % (first filter, first light)"},
   };
 }
 
@@ -87,21 +90,27 @@ Json nebula_samples(const simulate::Night& night) {
     }
     return true;
   };
-  const auto starless = [&](math::Point sky) {
+  // Light that stars send into the disc, per pixel at its rim nearest to each of them.
+  const auto starlight = [&](math::Point sky) {
+    const simulate::SeeingProfile& profile = night.lights().front().profile;
+    const simulate::BandChannel& band = night.bands().front().front();
+    double sum = 0;
     for (const simulate::FieldStar& star : night.stars()) {
-      if (star.v_mag > 19) break;  // brightest first
-      const double keep = scale * (kSampleRadiusPx + 4 + 2.5 * std::max(0.0, 16 - star.v_mag));
-      if (std::hypot(star.xi_arcsec - sky.x, star.eta_arcsec - sky.y) < keep) return false;
+      const double dx = (star.xi_arcsec - sky.x) / scale, dy = (star.eta_arcsec - sky.y) / scale;
+      if (dx * dx + dy * dy > kStarReachPx * kStarReachPx) continue;
+      const double near = std::max(0.0, std::hypot(dx, dy) - kSampleRadiusPx);
+      sum += band.star_e_s(star.v_mag, star.b_minus_v) * s.exposures.light_s * profile.at(near, 0);
     }
-    return true;
+    return sum;
   };
   math::Random random(s.seed, 0xA5A5);
   Json samples = Json::array();
   if (night.lights().empty()) return samples;
   const math::Homography to_sky = night.lights().front().from_sky.inverse();
-  for (int tries = 0; tries < 20 * kNebulaSamples && samples.size() < kNebulaSamples; ++tries) {
+  for (int tries = 0; tries < 40 * kNebulaSamples && samples.size() < kNebulaSamples; ++tries) {
     const math::Point sky = to_sky.apply({width * random.uniform(), height * random.uniform()});
-    if (!seen_by_all(sky) || !starless(sky)) continue;
+    const double nebula = night.nebula_e_s(0, 0, sky.x, sky.y) * s.exposures.light_s;
+    if (!seen_by_all(sky) || !(starlight(sky) < kStarlightShare * nebula)) continue;
     Json electrons = Json::object();
     for (std::size_t f = 0; f < night.bands().size(); ++f)
       for (std::size_t c = 0; c < night.bands()[f].size(); ++c) {

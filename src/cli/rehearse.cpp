@@ -24,8 +24,15 @@ Examples:
 
 struct Options {
   app::RehearseRequest request;
-  std::string out, night = "small", sensor = "mono", size, scenario;
+  std::string out, night = "small", sensor = "mono", size, scenario, truth_images;
 };
+
+std::optional<std::pair<int, int>> read_size(const std::string& text) {
+  int width = 0, height = 0;
+  char rest = 0;
+  if (std::sscanf(text.c_str(), "%dx%d%c", &width, &height, &rest) != 2) return std::nullopt;
+  return std::pair(width, height);
+}
 
 std::string summary_of(const app::RehearseReply& r) {
   std::string text = fmt::format("{}: {} frames of {} x {} pixels in {:.1f} s\n", r.folder, r.frames.size(), r.width,
@@ -42,13 +49,10 @@ Result<void> run(Options& o, const Session& session) {
   r.night = o.night == "large" ? simulate::NightSize::kLarge : simulate::NightSize::kSmall;
   r.mosaic = o.sensor == "mosaic";
   if (!o.scenario.empty()) r.scenario = o.scenario;
-  if (!o.size.empty()) {
-    int width = 0, height = 0;
-    char rest = 0;
-    if (std::sscanf(o.size.c_str(), "%dx%d%c", &width, &height, &rest) != 2)
-      return Error(Code::kInvalidInput, fmt::format("--size is '{}': write it like 1500x1000", o.size));
-    r.width = width;
-    r.height = height;
+  if (!o.truth_images.empty()) r.truth_images = o.truth_images;
+  if (const auto size = read_size(o.size)) {
+    r.width = size->first;
+    r.height = size->second;
   }
   if (r.catalogue == "none") session.note("without a catalogue: all stars are drawn by chance");
   NG_TRY(const app::RehearseReply reply, app::rehearse(r, session.context()));
@@ -85,11 +89,13 @@ void add_rehearse(CLI::App& root, Session& session) {
   command->add_option("--bias", r.bias, "Bias frames");
   command->add_option("--dark-flats", r.dark_flats, "Darks as long as the flats");
   command->add_option("--exposure-s", r.exposure_s, "Seconds of each light and dark");
-  command->add_option("--size", o.size, "Pixels of the sensor, like 1500x1000, around its middle");
+  command->add_option("--size", o.size, "Pixels of the sensor, like 1500x1000, around its middle")
+      ->check([](const std::string& text) { return read_size(text) ? "" : "write it like 1500x1000"; });
   command->add_option("--scenario", o.scenario, "TOML file that changes site, target, air, mount, optics, sensor ...");
   command->add_option("--catalogue", r.catalogue, "Another star file, or none; default: the built-in one");
-  command->add_flag("--truth-image", r.truth_image,
-                    "Also stars and nebula without noise, on the grid of the first light");
+  command->add_option(
+      "--truth-images", o.truth_images,
+      "Another folder, for stars and nebula without noise: one picture per filter, on the grid of its first light");
 }
 
 }  // namespace ng::cli

@@ -64,13 +64,13 @@ class Design {
     const float ring = 0.78f * bell(r, 14.5f, 6.2f) + 0.36f * bell(r, 18, 11.5f);
     const float sides = 1 + 0.24f * std::cos(p.angle - 2.3f) + 0.18f * std::cos(2 * p.angle + 0.7f);
     const float texture = std::exp(1.0f * clump + 0.9f * petal) * (0.52f + 1.05f * thread * thread * thread * thread);
-    const float outer = 0.10f * bell(r, 6, 32) * std::exp(1.3f * petal + 0.5f * clump) * (0.4f + thread * thread);
-    const float veil = 0.020f * std::exp(1.6f * veil_.octaves(p.x / 34 + 9, p.y / 34, 6, 0.55f));
+    const float outer = 0.10f * bell(r, 6, 28) * std::exp(1.3f * petal + 0.5f * clump) * (0.4f + thread * thread);
+    const float veil = 0.012f * std::exp(1.6f * veil_.octaves(p.x / 34 + 9, p.y / 34, 6, 0.55f));
 
     Gas g;
     g.h_alpha = cavity * (ring * sides * texture + outer) + veil;
     const float smooth_texture = std::exp(0.7f * clump + 0.5f * petal) * (0.65f + 0.6f * thread * thread * thread);
-    g.oxygen = 0.30f * (0.22f + 0.78f * step_between(2.0f, 10.0f, r)) * bell(r, 9.5f, 7.0f) * smooth_texture;
+    g.oxygen = 0.40f * (0.22f + 0.78f * step_between(2.0f, 10.0f, r)) * bell(r, 9.5f, 7.0f) * smooth_texture;
     g.dust = dust(p, clump);
     return g;
   }
@@ -112,7 +112,7 @@ Result<NebulaMaps> make_nebula(const Scenario& s, const SkyBox& box, const Conte
   const int height = static_cast<int>(std::ceil((box.eta1 - maps.eta0_arcsec) / step)) + 3;
   maps.h_alpha = Image<float>(width, height);
   maps.oxygen = Image<float>(width, height);
-  Image<float> dust(width, height);
+  maps.dust = Image<float>(width, height);
 
   const Design design(static_cast<std::uint32_t>(s.seed * 2654435761u) ^ 0x51ed270bu);
   const double to_design = 31 / s.target.nebula_radius_arcmin / 60;
@@ -123,7 +123,7 @@ Result<NebulaMaps> make_nebula(const Scenario& s, const SkyBox& box, const Conte
   NG_CHECK(parallel_for(ctx, height, [&](int j) {
     float* h_alpha = maps.h_alpha.plane().row(j);
     float* oxygen = maps.oxygen.plane().row(j);
-    float* depth = dust.plane().row(j);
+    float* depth = maps.dust.plane().row(j);
     for (int i = 0; i < width; ++i) {
       const Gas g = design.gas(design.place(x_of(i), y_of(j)));
       h_alpha[i] = g.h_alpha;
@@ -140,8 +140,8 @@ Result<NebulaMaps> make_nebula(const Scenario& s, const SkyBox& box, const Conte
   NG_CHECK(parallel_for(ctx, height, [&](int j) {
     float* h_alpha = maps.h_alpha.plane().row(j);
     float* oxygen = maps.oxygen.plane().row(j);
-    const float *depth = dust.plane().row(j), *above = dust.plane().row(std::max(0, j - 1)),
-                *below = dust.plane().row(std::min(height - 1, j + 1));
+    const float *depth = maps.dust.plane().row(j), *above = maps.dust.plane().row(std::max(0, j - 1)),
+                *below = maps.dust.plane().row(std::min(height - 1, j + 1));
     for (int i = 0; i < width; ++i) {
       const float x = x_of(i), y = y_of(j), r = std::max(1.0f, std::hypot(x, y));
       const float dx = (depth[std::min(width - 1, i + 1)] - depth[std::max(0, i - 1)]) * per_design;

@@ -35,6 +35,7 @@ Result<Night> Night::prepare(const Scenario& scenario, const catalog::StarFile* 
   night.stars_ = draw_star_field(scenario, box, catalogue);
   if (scenario.target.nebula_rayleighs > 0) {
     NG_TRY(const NebulaMaps maps, make_nebula(scenario, box, ctx));
+    redden_behind_dust(maps, night.stars_);
     for (std::size_t f = 0; f < night.bands_.size(); ++f)
       for (const BandChannel& channel : night.bands_[f]) night.nebula_[f].push_back(nebula_of(maps, channel));
   }

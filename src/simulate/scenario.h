@@ -33,7 +33,7 @@ struct Target {
   double nebula_rayleighs = 1800;     // H-alpha that the brightest hundredth of the nebula exceeds
   double nebula_radius_arcmin = 31;   // where the bright part ends
   int cluster_stars = 90;             // of the young cluster inside, besides those of the catalogue
-  double field_stars_per_deg2 = 750;  // stars brighter than V 15
+  double field_stars_per_deg2 = 600;  // stars brighter than V 15
   double faintest_v_mag = 19.5;       // of the stars drawn
 };
 

@@ -33,6 +33,27 @@ TEST(StarField, CountsFollowTheLuminosityFunction) {
   }
 }
 
+// One magnitude of optical depth at H-alpha dims what lies behind by 1.22 x 1.086 = 1.325 mag in V and reddens it by
+// 0.427; the cluster and bright stars stand in front.
+TEST(StarField, DustDimsWhatLiesBehind) {
+  NebulaMaps maps;
+  maps.step_arcsec = 10;
+  maps.dust = Image<float>(4, 4, 1, 0.0f);
+  maps.dust.plane()(2, 1) = 1;
+  std::vector<FieldStar> stars{{0, 0, 20, 10, 11.0, 0.5, StarOrigin::kField},
+                               {0, 0, 21, 9, 14.0, 0.5, StarOrigin::kField},
+                               {0, 0, 20, 10, 14.1, 0.5, StarOrigin::kCluster},
+                               {0, 0, 0, 10, 14.2, 0.5, StarOrigin::kField},
+                               {0, 0, 900, 10, 14.3, 0.5, StarOrigin::kField}};
+  redden_behind_dust(maps, stars);
+  EXPECT_EQ(stars[0].v_mag, 11.0);
+  EXPECT_EQ(stars[1].v_mag, 14.1);
+  EXPECT_EQ(stars[2].v_mag, 14.2);
+  EXPECT_EQ(stars[3].v_mag, 14.3);
+  EXPECT_NEAR(stars[4].v_mag, 15.325, 0.001);
+  EXPECT_NEAR(stars[4].b_minus_v, 0.927, 0.001);
+}
+
 // A star in the middle of a frame at the zenith, by hand from the published signal formula: narrow band at 550 nm.
 TEST(Bands, StarAndLineRates) {
   Scenario s = small_scenario();

@@ -24,6 +24,12 @@ double magnitude_of(double log_count) {
   return 15 + (kSteepness - std::sqrt(kSteepness * kSteepness - 4 * kBend * log_count)) / (2 * kBend);
 }
 
+void sort_by_brightness(std::vector<FieldStar>& stars) {
+  std::sort(stars.begin(), stars.end(), [](const FieldStar& a, const FieldStar& b) {
+    return std::tuple(a.v_mag, a.xi_arcsec, a.eta_arcsec) < std::tuple(b.v_mag, b.xi_arcsec, b.eta_arcsec);
+  });
+}
+
 class Field {
  public:
   explicit Field(const Scenario& s) : plane_({deg_to_rad(s.target.ra_deg), deg_to_rad(s.target.dec_deg)}) {}
@@ -41,9 +47,7 @@ class Field {
                       StarOrigin::kCatalogue});
   }
   [[nodiscard]] std::vector<FieldStar> take() {
-    std::sort(stars_.begin(), stars_.end(), [](const FieldStar& a, const FieldStar& b) {
-      return std::tuple(a.v_mag, a.xi_arcsec, a.eta_arcsec) < std::tuple(b.v_mag, b.xi_arcsec, b.eta_arcsec);
-    });
+    sort_by_brightness(stars_);
     return std::move(stars_);
   }
 
@@ -93,6 +97,20 @@ std::vector<FieldStar> draw_star_field(const Scenario& s, const SkyBox& box, con
     field.add_drawn(r * std::cos(angle), r * std::sin(angle), v, colour, StarOrigin::kCluster);
   }
   return field.take();
+}
+
+void redden_behind_dust(const NebulaMaps& nebula, std::vector<FieldStar>& stars) {
+  const View<const float> dust = nebula.dust.plane();
+  for (FieldStar& star : stars) {
+    if (star.origin != StarOrigin::kField || star.v_mag < 12) continue;
+    const auto i = std::lround((star.xi_arcsec - nebula.xi0_arcsec) / nebula.step_arcsec);
+    const auto j = std::lround((star.eta_arcsec - nebula.eta0_arcsec) / nebula.step_arcsec);
+    if (i < 0 || j < 0 || i >= dust.width || j >= dust.height) continue;
+    const double dimming = 1.22 * 1.086 * dust(static_cast<int>(i), static_cast<int>(j));
+    star.v_mag += dimming;
+    star.b_minus_v = std::min(2.2, star.b_minus_v + dimming / 3.1);
+  }
+  sort_by_brightness(stars);
 }
 
 }  // namespace ng::simulate

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "catalog/star_file.h"
+#include "simulate/nebula.h"
 #include "simulate/night_plan.h"
 #include "simulate/scenario.h"
 
@@ -28,5 +29,10 @@ struct FieldStar {
 // Brightest first. `catalogue` may be null.
 [[nodiscard]] std::vector<FieldStar> draw_star_field(const Scenario& scenario, const SkyBox& box,
                                                      const catalog::StarFile* catalogue);
+
+// Drawn field stars fainter than V 12 stand behind the nebula's dust: dimmed by A_V = 1.22 x 1.086 x its depth at
+// H-alpha (Cardelli, Clayton & Mathis 1989 give 0.82 for H-alpha over V with R = 3.1, from memory) and reddened by A_V
+// / 3.1. The order by brightness is kept.
+void redden_behind_dust(const NebulaMaps& nebula, std::vector<FieldStar>& stars);
 
 }  // namespace ng::simulate
