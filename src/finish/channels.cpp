@@ -14,13 +14,17 @@ struct Known {
 constexpr std::array kKnown = {
     Known{"L", 0, {"l", "lum", "luminance", "clear", "luminosity"}},
     Known{"R", 630, {"r", "red"}},
-    Known{"G", 530, {"g", "green"}},
+    Known{"G", 530, {"g", "green", "v"}},
     Known{"B", 450, {"b", "blue"}},
     Known{"SII", 672, {"sii", "s2", "sulfurii", "sulphurii", "s"}},
     Known{"NII", 658, {"nii", "n2", "nitrogenii", "n"}},
     Known{"Ha", 656, {"ha", "halpha", "hydrogenalpha", "h", "h\xCE\xB1"}},
     Known{"OIII", 501, {"oiii", "o3", "oxygeniii", "o"}},
     Known{"Hb", 486, {"hb", "hbeta", "hydrogenbeta"}},
+    Known{"i'", 763, {"i'", "ip", "i"}},
+    Known{"r'", 623, {"r'", "rp"}},
+    Known{"g'", 477, {"g'", "gp"}},
+    Known{"u'", 355, {"u'", "up", "u"}},
 };
 
 const Known* find(std::string_view name) {

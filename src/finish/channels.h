@@ -1,10 +1,11 @@
 // finish/channels.h - which master becomes which colour.
 //
 // Filters are known by their trade names, in any case and with or without blanks and hyphens: L, R, G, B (also
-// Luminance, Red, Green, Blue), H-alpha, H-beta, O III, S II, N II. Mapping, unless the recipe names the filters:
+// Luminance, Red, Green, Blue; V counts as green), H-alpha, H-beta, O III, S II, N II, and the broad bands u' g' r' i'
+// of Fukugita et al. 1996 (AJ 111, 1748). Mapping, unless the recipe names the filters:
 //   R, G and B there      each its own colour
 //   one of R, G, B gone   the missing one is the mean of the other two (flagged: its colour is not measured)
-//   three narrow bands    by wavelength: the longest red, the shortest blue
+//   three other bands     by wavelength: the longest red, the shortest blue
 //   two filters           by wavelength: the longer red, the shorter green and blue (O III, at 501 nm, is blue-green)
 //   one filter            grey
 // With L, brightness comes from L and colour from the others. What is left over is listed as unused.

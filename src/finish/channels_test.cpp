@@ -45,6 +45,8 @@ TEST(Channels, IncompleteAndNarrowSets) {
   EXPECT_THAT(two.sources, ElementsAre(ElementsAre(1), ElementsAre(0), ElementsAre(0)));
   const auto three = plan({"OIII", "Ha", "S II"});
   EXPECT_THAT(three.sources, ElementsAre(ElementsAre(2), ElementsAre(1), ElementsAre(0)));
+  const auto broad = plan({"gp", "rp", "ip"});
+  EXPECT_THAT(broad.sources, ElementsAre(ElementsAre(2), ElementsAre(1), ElementsAre(0)));
   const auto one_colour = plan({"L", "Ha"});
   EXPECT_EQ(one_colour.grey, 0);
   EXPECT_FALSE(one_colour.colour());

@@ -15,19 +15,42 @@ namespace {
 constexpr int kBlock = 16;
 constexpr float kTiny = 1e-20f;
 
-// Level of the brightest hundredth of the field, stars left out: medians of small blocks.
-double nebula_level(View<const float> image) {
-  std::vector<float> medians;
-  std::vector<float> block;
-  for (int y0 = 0; y0 + kBlock <= image.height; y0 += kBlock) {
-    for (int x0 = 0; x0 + kBlock <= image.width; x0 += kBlock) {
-      block.clear();
-      for (int y = y0; y < y0 + kBlock; y += 2)
-        for (int x = x0; x < x0 + kBlock; x += 2) block.push_back(image(x, y));
-      medians.push_back(math::median(block));
+// Lowest (or highest) of the 3 x 3 cells around each.
+template <typename Pick>
+Image<float> neighbours(View<const float> cells, const Pick& pick) {
+  Image<float> out(cells.width, cells.height);
+  for (int y = 0; y < cells.height; ++y) {
+    for (int x = 0; x < cells.width; ++x) {
+      float best = cells(x, y);
+      for (int ny = std::max(0, y - 1); ny <= std::min(cells.height - 1, y + 1); ++ny)
+        for (int nx = std::max(0, x - 1); nx <= std::min(cells.width - 1, x + 1); ++nx)
+          best = pick(best, cells(nx, ny));
+      out.plane()(x, y) = best;
     }
   }
-  return medians.empty() ? 0.0 : static_cast<double>(math::quantile(medians, 0.99));
+  return out;
+}
+
+// Level of the brightest hundredth of the field, stars left out: medians of small blocks, and of those only what is at
+// least three blocks wide (a morphological opening), for the halo of a bright star fills a block or two.
+double nebula_level(View<const float> image) {
+  const int columns = image.width / kBlock;
+  const int rows = image.height / kBlock;
+  if (columns < 3 || rows < 3) return 0;
+  Image<float> medians(columns, rows);
+  std::vector<float> block;
+  for (int row = 0; row < rows; ++row) {
+    for (int column = 0; column < columns; ++column) {
+      block.clear();
+      for (int y = row * kBlock; y < (row + 1) * kBlock; y += 2)
+        for (int x = column * kBlock; x < (column + 1) * kBlock; x += 2) block.push_back(image(x, y));
+      medians.plane()(column, row) = math::median(block);
+    }
+  }
+  const auto lowest = neighbours(medians.plane(), [](float a, float b) { return std::min(a, b); });
+  const auto opened = neighbours(lowest.plane(), [](float a, float b) { return std::max(a, b); });
+  std::vector<float> values = sample(opened.plane(), columns * rows);
+  return static_cast<double>(math::quantile(values, 0.99));
 }
 
 // The bend that brings `sky` to `target` of the way from black (0) to white (1). Grows with the bend, so bisection.
@@ -63,13 +86,16 @@ ToneChoice choose_tone(View<const float> brightness, const ToneOptions& options)
   const double nebula = nebula_level(brightness);
   const double target = srgb_decode(options.sky_display);
   const double wanted = srgb_decode(options.nebula_display);
+  // A nebula of 3 sigma per pixel is plainly there, one of 1 sigma hardly.
+  const double plain = std::clamp(0.5 * ((nebula - choice.sky) / choice.noise - 1), 0.0, 1.0);
+  const double nearest = options.empty_black_sigmas + plain * (options.min_black_sigmas - options.empty_black_sigmas);
   // The further below the sky black lies, the fainter the grain, and the nebula: take the furthest that still shows it.
   for (double sigmas = options.max_black_sigmas;; sigmas /= 1.05) {
-    sigmas = std::max(sigmas, options.min_black_sigmas);
+    sigmas = std::max(sigmas, nearest);
     const double black = choice.sky - sigmas * choice.noise;
     choice.curve = ToneCurve::between(black, choice.white, bend_for(black, choice.white, choice.sky, target));
     const bool sky_fits = choice.curve(choice.sky) <= 1.02 * target;  // else even a straight line leaves it too bright
-    if ((sky_fits && choice.curve(nebula) >= wanted) || sigmas <= options.min_black_sigmas) return choice;
+    if ((sky_fits && choice.curve(nebula) >= wanted) || sigmas <= nearest) return choice;
   }
 }
 

@@ -31,7 +31,8 @@ struct ToneCurve {
 struct ToneOptions {
   double sky_display = 0.10;       // encoded sRGB value, 0..1, at which the sky shall stand: dark, but not black
   double nebula_display = 0.45;    // and the brightest hundredth of the field without its stars, if noise permits
-  double min_black_sigmas = 2.0;   // the black point lies at least so many sigma below the sky: grain stays small
+  double min_black_sigmas = 2;     // the black point lies at least so many sigma below the sky, where there is a nebula
+  double empty_black_sigmas = 4;   // and where there is none: nothing to be gained from showing the grain
   double max_black_sigmas = 200;   // and at most so many
   double white_quantile = 0.9998;  // of the pixels: only the cores of the brightest stars may reach white
 };

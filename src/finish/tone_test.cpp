@@ -90,6 +90,15 @@ TEST(Tone, ChoicePutsSkyAndNebulaWhereTheyBelong) {
   }
 }
 
+TEST(Tone, AFieldOfStarsAloneIsNotStretchedIntoItsGrain) {
+  Image<float> image(600, 400, 1, 0.0f);
+  test::add_stars(image.plane(), test::random_stars(600, 400, 200, 3e5, 4), 1.5, 1, 1);
+  test::add_noise(image.plane(), 6, 2);
+  const ToneChoice choice = choose_tone(image.plane(), {});
+  EXPECT_NEAR(srgb_encode(choice.curve(choice.sky)), 0.10, 0.001);
+  EXPECT_LT(srgb_encode(choice.curve(choice.sky + choice.noise)) - 0.10, 0.02);  // a fiftieth of the display
+}
+
 TEST(Tone, GreyPicturesStayInRange) {
   Image<float> image(50, 50, 1, 0.0f);
   test::add_noise(image.plane(), 100, 3);
