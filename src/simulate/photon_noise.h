@@ -8,7 +8,8 @@
 //   for
 //             Q_N2, from memory): floor(m + z sqrt(m) + 1/3 + z^2/6 - (z/36 + z^3/72)/sqrt(m)). Against the exact
 //             probabilities at a mean of 10: total variation 6e-4, mean wrong by 1e-5, variance by 6e-5 of itself; less
-//             for larger means. Below 10: exact inversion.
+//             for larger means. Below 10: exact inversion (its one exponential comes from the C library, whose last bit
+//             may differ between libraries: that turns one draw in 1e15).
 // The slow twin in the tests draws by math::Random.
 #pragma once
 
