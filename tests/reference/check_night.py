@@ -10,8 +10,8 @@ frames that were used. Without --reference the light whose grid fits is looked f
 (a) positions  rms per axis of measured minus true position of bright isolated stars, by the true place of the
                reference frame as it is, and after the best affine map between the two (what a shift of the grid hides)
 (b) noise      of bare sky over that of the ideal weighted mean of the same lights; resampling smooths single pixels,
-               so it is told for pixels and for means of 4 x 4, where the smoothing hides little; wants a night
-               rehearsed with --truth-image, else the nebula's own structure counts as noise
+               so it is told for pixels and for means of 4 x 4, where the smoothing hides little; wants the nebula
+               alone beside the night (rehearsed.py), else the nebula's own structure counts as noise
 (c) outliers   pixels further than 6 sigma from their surroundings where no true star is, per million pixels
 (d) nebula     slope of measured on true brightness at the nebula's samples over the same ratio for stars
 Exit 0; with --accept 1 where a limit is missed. Limits: 0.03 px after the affine map, noise 1.04 (4 x 4), 0.3 outliers

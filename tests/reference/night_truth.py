@@ -95,19 +95,20 @@ def star_image(shape, x, y, flux, fwhm, beta, faintest=0.02):
     return image
 
 
+def nebula_folder(night_folder):
+    """Where the nebula alone is looked for: beside the night, as it is no frame of it (rehearsed.py puts it there)."""
+    folder = pathlib.Path(night_folder).resolve()
+    return folder.parent / f"{folder.name}-nebula"
+
+
 def nebula_image(night, light, shape):
-    """The nebula alone on a light's grid, from the night's noiseless image less its stars; zeros where there is none."""
-    path = night.folder / "truth" / f"noiseless_{night.filter}.fits"
+    """The nebula alone on a light's grid, from a noiseless image on the grid of the first light; zeros where there is none."""
+    path = nebula_folder(night.folder) / f"noiseless_{night.filter}.fits"
     if not path.exists():
         return np.zeros(shape, dtype=np.float32)
-    first = night.lights[0]  # whose grid and profile that image has
     image = fits.getdata(path).astype(np.float32)
-    x, y = to_pixels(first, night.xi, night.eta)
-    image -= star_image(image.shape, x, y, night.flux, first["fwhm_px"], first["moffat_beta"])
-    # What is left of stars, whose true profile is not quite round, goes by a median: the nebula is smooth at 5 pixels.
-    image = cv2.medianBlur(image, 5)
-    to_first = matrix(first) @ np.linalg.inv(matrix(light))
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    to_first = matrix(night.lights[0]) @ np.linalg.inv(matrix(light))
+    flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
     return cv2.warpPerspective(image, to_first, shape[::-1], flags=flags, borderMode=cv2.BORDER_REPLICATE)
 
 
