@@ -7,6 +7,7 @@ Exit 0 as expected, 1 not, 77 it cannot run here.
 import os
 import pathlib
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -39,7 +40,13 @@ def enter_own_mounts():
 def run_step(program, step, places, work):
     command = [str(program), *(word.format(**places) for word in step["command"])]
     print("$ nightglass", *command[1:])
-    done = subprocess.run(command, cwd=work, capture_output=True, text=True, timeout=step.get("timeout_s", 300))
+    process = subprocess.Popen(command, cwd=work, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    try:
+        stdout, stderr = process.communicate(timeout=step.get("interrupt_after_s", step.get("timeout_s", 300)))
+    except subprocess.TimeoutExpired:
+        process.send_signal(signal.SIGINT if "interrupt_after_s" in step else signal.SIGKILL)
+        stdout, stderr = process.communicate()
+    done = subprocess.CompletedProcess(command, process.returncode, stdout, stderr)
     for stream in (done.stdout[:1500], done.stderr[:3000]):
         if stream.strip():
             print(stream.rstrip())
