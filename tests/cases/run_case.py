@@ -54,13 +54,8 @@ def run_step(program, step, places, work):
     return done
 
 
-def run_case(program, case_folder, work):
-    case = tomllib.loads((case_folder / "case.toml").read_text(encoding="utf-8"))
-    findings = expect.judge_keys(case)
-    if findings:
-        return findings
-    if case.get("mount"):
-        enter_own_mounts()
+def run_case(case, program, case_folder, work):
+    findings = []
     print(case["about"])
     places = {"work": str(work), "in": str(work / "in"), "out": str(work / "out")}
     prepare.make_input(case, case_folder, work, program)
@@ -80,9 +75,16 @@ def main():
     missing = prepare.missing_library()
     if missing:
         skip(f"{missing} is not installed")
+    case = tomllib.loads((case_folder / "case.toml").read_text(encoding="utf-8"))
+    wrong = expect.judge_keys(case)
+    if wrong:
+        print("\n".join(wrong))
+        sys.exit(1)
+    if case.get("mount"):
+        enter_own_mounts()
     work = pathlib.Path(tempfile.mkdtemp(prefix="case-"))
     try:
-        findings = run_case(program, case_folder, work)
+        findings = run_case(case, program, case_folder, work)
     finally:
         prepare.unmount(work)
         if "--keep" in sys.argv:
