@@ -151,7 +151,6 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
     c.zero = zero->master.image.plane();
     result.zero = zero->text;
     result.from_dark = dark != nullptr;
-    result.read_noise_e = zero->master.single_noise * c.electrons_per_adu;
   } else {
     c.zero_level = static_cast<float>(facts.calibrated ? 0 : facts.black_level_adu.value_or(0));
     result.zero = facts.dark_subtracted || facts.calibrated ? "already off, says the header" : "header";

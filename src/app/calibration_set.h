@@ -1,7 +1,6 @@
 // app/calibration_set.h - which darks, flats and bias belong to which lights, and the masters made of them.
 #pragma once
 
-#include <deque>
 #include <map>
 #include <string>
 #include <vector>
@@ -21,7 +20,6 @@ struct LightCalibration {
   std::string flat;  // "12 flats", or empty
   bool gain_known = false;
   bool from_dark = false;
-  double read_noise_e = 0;  // 0 = unknown
 };
 
 class CalibrationShelf {

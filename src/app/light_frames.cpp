@@ -15,7 +15,7 @@
 namespace ng::app {
 namespace {
 
-constexpr int kMaxStars = 1500;  // per light: plenty for registration and scale
+constexpr int kMaxStars = 600;  // per light: plenty for registration and scale
 
 double zero_at_centre(const reduce::Calibration& c) {
   return c.zero.empty() ? c.zero_level : c.zero(c.zero.width / 2, c.zero.height / 2);
@@ -84,7 +84,7 @@ Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Ima
       scale_only.defects = {};
       reduce::calibrate_rows(scale_only, 0, frame.plane());
       NG_TRY(const BackgroundMap map, measure::measure_background(frame.plane(), {}, ctx));
-      reduce::vote_spikes(frame.plane(), map.median_noise(), light.bayer ? 2 : 1, 6, votes.plane(), ctx);
+      NG_CHECK(reduce::vote_spikes(frame.plane(), map.median_noise(), light.bayer ? 2 : 1, 6, votes.plane(), ctx));
     }
     const int needed = std::max(2, static_cast<int>((voters + 1) / 2));
     for (int y = 0; y < f.height; ++y) {

@@ -3,7 +3,7 @@
 // Works on rows: rows[j] is frame j's row of one output line, already on the common grid and scale; NaN = no
 // measurement. Every row, in or out, must be accessible up to the next multiple of kRowPadding values: rows of an
 // ng::Image are. The rule (method: combination; Gruen et al. 2014, PASP 126, 158 and the HST drizzle pipeline reject
-// the same way, with predicted noise rather than the scatter of the few values themselves):
+// the same way, with predicted noise rather than the scatter of the few values themselves; both from memory):
 //
 //   c     median of the valid values, refined once by the mean of those kept
 //   u_j   variance of value j at level c:  sky_variance_j + signal_variance_j x max(c - sky, 0)

@@ -1,10 +1,14 @@
 #include "math/lanczos.h"
 
+#include <Eigen/Core>
+#include <Eigen/LU>
 #include <cmath>
 #include <numbers>
 
 namespace ng::math {
 namespace {
+
+using Polynomials = LanczosPolynomials;
 
 double lanczos3(double x) {
   if (std::fabs(x) >= 3) return 0;
@@ -13,21 +17,40 @@ double lanczos3(double x) {
   return 3 * std::sin(p) * std::sin(p / 3) / (p * p);
 }
 
+// Weight of a tap at the place g = x - floor(x) - 1/2.
+double weight(int tap, double g) {
+  double sum = 0;
+  for (int k = 0; k < Polynomials::kTaps; ++k) sum += lanczos3(k - 2.5 - g);
+  return lanczos3(tap - 2.5 - g) / sum;
+}
+
 }  // namespace
 
-LanczosTable::LanczosTable() : weights_{} {
-  for (int phase = 0; phase <= kPhases; ++phase) {
-    std::array<double, kTaps> w{};
-    double sum = 0;
-    for (int k = 0; k < kTaps; ++k)
-      sum += w[static_cast<std::size_t>(k)] = lanczos3(k - 2 - static_cast<double>(phase) / kPhases);
-    Weights& out = weights_[static_cast<std::size_t>(phase)];
-    double squares = 0;
-    for (std::size_t k = 0; k < kTaps; ++k) {
-      (k < 4 ? out.left[k] : out.right[k - 2]) = static_cast<float>(w[k] / sum);
-      squares += w[k] * w[k] / (sum * sum);
+// Interpolation at Chebyshev's extremal points of 0 <= g^2 <= 1/4: both ends are among them, so that a pixel that falls on
+// a pixel keeps its value.
+LanczosPolynomials::LanczosPolynomials() : even{}, odd{} {
+  using Matrix = Eigen::Matrix<double, kTerms, kTerms>;
+  using Vector = Eigen::Matrix<double, kTerms, 1>;
+  Vector s;
+  Matrix powers;
+  for (int i = 0; i < kTerms; ++i) {
+    s[i] = 0.125 * (1 - std::cos(std::numbers::pi * i / (kTerms - 1)));
+    for (int j = 0; j < kTerms; ++j) powers(i, j) = std::pow(s[i], j);
+  }
+  const Eigen::PartialPivLU<Matrix> lu(powers);
+  for (int k = 0; k < kPairs; ++k) {
+    Vector sum, difference;
+    for (int i = 0; i < kTerms; ++i) {
+      const double g = std::sqrt(s[i]);
+      sum[i] = (weight(k, g) + weight(k, -g)) / 2;
+      const double h = g > 0 ? g : 1e-5;  // at the middle the slope, from two points next to it
+      difference[i] = (weight(k, h) - weight(k, -h)) / (2 * h);
     }
-    out.sum_of_squares = static_cast<float>(squares);
+    const Vector e = lu.solve(sum), o = lu.solve(difference);
+    for (int j = 0; j < kTerms; ++j) {
+      even[static_cast<std::size_t>(k)][static_cast<std::size_t>(j)] = static_cast<float>(e[j]);
+      odd[static_cast<std::size_t>(k)][static_cast<std::size_t>(j)] = static_cast<float>(o[j]);
+    }
   }
 }
 

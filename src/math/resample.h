@@ -34,9 +34,10 @@ struct SourceBand {
 
 // Fills `out` and `kernel_squares` for output rows out_y0 ... out_y0 + out.height - 1. Output pixels whose kernel
 // leaves the source, or one of whose four nearest source pixels is bad, are NaN (and 0 in kernel_squares). The band
-// must hold every source row that source_rows_needed() names, or the affected pixels are NaN too.
+// must hold every source row that source_rows_needed() names, or the affected pixels are NaN too. Output rows must be
+// writable up to the next multiple of 16 values: rows of an ng::Image are. A pixel's value does not depend on the band.
 void resample_rows(const SourceBand& source, const Homography& output_to_source, int out_y0, View<float> out,
-                   View<float> kernel_squares, const ResampleOptions& options, const LanczosTable& table);
+                   View<float> kernel_squares, const ResampleOptions& options, const LanczosPolynomials& polynomials);
 
 // First row and number of rows of a source of the given size that a band of output rows can touch (empty = none).
 struct RowRange {

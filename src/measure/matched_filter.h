@@ -1,6 +1,7 @@
 // measure/matched_filter.h - significance of a star at every pixel: Gaussian correlation over its own noise.
 #pragma once
 
+#include <cstdint>
 #include <vector>
 
 #include "base/context.h"
@@ -13,9 +14,20 @@ namespace ng::measure {
 // Weights of a sampled Gaussian from -radius to +radius, sum 1, radius = 3 sigma rounded up.
 [[nodiscard]] std::vector<float> gaussian_taps(double sigma_px);
 
+// The few pixels of a picture that stand out, row by row, left to right.
+struct BrightPixels {
+  struct Pixel {
+    std::int32_t x, y;
+    float value;
+  };
+  std::vector<Pixel> pixels;
+  std::vector<std::size_t> row_begin;  // height + 1 indices into pixels
+};
+
 // (image - background) / noise, correlated with the Gaussian, divided by the noise that white noise would have after
-// it.
-[[nodiscard]] Result<Image<float>> significance_map(View<const float> image, const BackgroundMap& background,
-                                                    double sigma_px, const Context& ctx);
+// it: those pixels that exceed the threshold. NaN pixels and the world outside the frame count as sky. Errors:
+// kCancelled.
+[[nodiscard]] Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap& background,
+                                                      double sigma_px, float threshold, const Context& ctx);
 
 }  // namespace ng::measure

@@ -4,124 +4,51 @@
 #include <Eigen/Core>
 #include <Eigen/LU>
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <vector>
+
+#include "measure/profile_model.h"
 
 namespace ng::measure {
 namespace {
 
-// Order of the parameters: x, y, flux, background, cxx, cyy, cxy, 1 / beta (0 is a Gaussian: no wall to run into).
-constexpr int kMax = 8;
-using Vector = Eigen::Matrix<double, kMax, 1>;
-using Matrix = Eigen::Matrix<double, kMax, kMax>;
-
-struct Sample {
-  double dx, dy;  // from the centre of the box
-  double value;
-};
+using Matrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, kProfileParameters, kProfileParameters>;
+using Vector = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, kProfileParameters, 1>;
 
 int parameters_of(Shape shape) {
   return shape == Shape::kFixed ? 4 : shape == Shape::kFree ? 7 : 8;
 }
 
-Profile profile_of(const Vector& p) {
+Profile profile_of(const ProfileVector& p) {
   return {p[4], p[5], p[6], 1 / p[7]};
 }
 
-// Model value of a pixel and its derivatives by the first `n` parameters.
-double model(const Vector& p, double dx, double dy, int n, Vector& gradient) {
-  constexpr double h = 0.28867513459481287;
-  const Profile profile = profile_of(p);
-  const double det = profile.determinant();
-  const double peak = profile.peak();
-  const double beta = profile.beta;
-  double value = 0;
-  gradient.setZero();
-  for (int k = 0; k < 4; ++k) {
-    const double x = dx - p[0] + ((k & 1) != 0 ? h : -h);
-    const double y = dy - p[1] + ((k & 2) != 0 ? h : -h);
-    const double u = 1 + p[4] * x * x + 2 * p[6] * x * y + p[5] * y * y;
-    const double log_u = std::log(u);
-    const double shape = 0.25 * peak * std::exp(-beta * log_u);
-    const double slope = p[2] * shape * beta / u;  // -dI/dq
-    value += shape;
-    gradient[0] += slope * 2 * (p[4] * x + p[6] * y);
-    gradient[1] += slope * 2 * (p[5] * y + p[6] * x);
-    if (n > 4) {
-      gradient[4] -= slope * x * x;
-      gradient[5] -= slope * y * y;
-      gradient[6] -= slope * 2 * x * y;
-    }
-    if (n > 7) gradient[7] += p[2] * shape * log_u * beta * beta;
-  }
-  gradient[2] = value;
-  gradient[3] = 1;
-  if (n > 4) {  // the height of a normalised profile follows its width
-    gradient[4] += p[2] * value * p[5] / (2 * det);
-    gradient[5] += p[2] * value * p[4] / (2 * det);
-    gradient[6] -= p[2] * value * p[6] / det;
-  }
-  if (n > 7) gradient[7] -= p[2] * value / (beta - 1) * beta * beta;
-  return p[2] * value + p[3];
+bool plausible(const ProfileVector& p, double radius) {
+  return std::all_of(p.begin(), p.end(), [](double v) { return std::isfinite(v); }) && std::fabs(p[0]) < 0.5 * radius &&
+         std::fabs(p[1]) < 0.5 * radius && p[4] > 0 && p[5] > 0 && p[4] * p[5] - p[6] * p[6] > 0 && p[7] > 1e-3 &&
+         p[7] < 0.95;
 }
 
-bool plausible(const Vector& p, double radius) {
-  return p.allFinite() && std::fabs(p[0]) < 0.5 * radius && std::fabs(p[1]) < 0.5 * radius && p[4] > 0 && p[5] > 0 &&
-         p[4] * p[5] - p[6] * p[6] > 0 && p[7] > 1e-3 && p[7] < 0.95;
-}
-
-struct Normal {
-  Matrix a = Matrix::Zero();
-  Vector b = Vector::Zero();
-  double chi2 = 0;
-};
-
-// Normal equations at p; the weights come from the model at `weights_at`.
-Normal normal_equations(const std::vector<Sample>& samples, const PixelNoise& noise, const Vector& p,
-                        const Vector& weights_at, int n) {
-  Normal normal;
-  Vector gradient, unused;
-  const double sky = noise.sky_sigma * noise.sky_sigma;
-  const bool same = p == weights_at;
-  for (const Sample& s : samples) {
-    const double value = model(p, s.dx, s.dy, n, gradient);
-    double variance = sky;
-    if (noise.electrons_per_unit > 0) {
-      const double base = same ? value : model(weights_at, s.dx, s.dy, 4, unused);
-      variance += std::max(0.0, base - weights_at[3]) / noise.electrons_per_unit;
-    }
-    const double w = 1 / variance;
-    const double residual = s.value - value;
-    normal.chi2 += w * residual * residual;
-    for (int i = 0; i < n; ++i) {
-      const double wg = w * gradient[i];
-      normal.b[i] += wg * residual;
-      for (int j = 0; j <= i; ++j) normal.a(i, j) += wg * gradient[j];
-    }
-  }
+Matrix matrix_of(const ProfilePass& pass, int n) {
+  Matrix a(n, n);
   for (int i = 0; i < n; ++i)
-    for (int j = 0; j < i; ++j) normal.a(j, i) = normal.a(i, j);
-  return normal;
+    for (int j = 0; j <= i; ++j)
+      a(i, j) = a(j, i) = pass.a[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)];
+  return a;
 }
 
-using SmallVector = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, kMax, 1>;
-using SmallMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, kMax, kMax>;
-
-Vector damped_step(const Normal& normal, int n, double damping) {
-  SmallMatrix a = normal.a.topLeftCorner(n, n);
+ProfileVector damped_step(const ProfilePass& pass, int n, double damping) {
+  Matrix a = matrix_of(pass, n);
   for (int i = 0; i < n; ++i) a(i, i) *= 1 + damping;
-  const SmallVector solved = a.ldlt().solve(SmallVector(normal.b.head(n)));
-  Vector step = Vector::Zero();
-  step.head(n) = solved;
+  const Vector solved = a.ldlt().solve(Vector(Eigen::Map<const Vector>(pass.b.data(), n)));
+  ProfileVector step{};
+  std::copy_n(solved.data(), n, step.begin());
   return step;
 }
 
-std::vector<Sample> collect(View<const float> image, const PixelNoise& noise, const FitStart& start, int cx, int cy,
-                            View<const std::uint8_t> blocked, ProfileFit& fit) {
-  std::vector<Sample> samples;
+FitPixels collect(View<const float> image, const PixelNoise& noise, const FitStart& start, int cx, int cy,
+                  View<const std::uint8_t> blocked, ProfileFit& fit) {
   const int r = start.radius_px;
-  samples.reserve(static_cast<std::size_t>((2 * r + 1) * (2 * r + 1)));
+  FitPixels pixels((2 * r + 1) * (2 * r + 1));
   for (int dy = -r; dy <= r; ++dy) {
     for (int dx = -r; dx <= r; ++dx) {
       const int x = cx + dx;
@@ -137,16 +64,16 @@ std::vector<Sample> collect(View<const float> image, const PixelNoise& noise, co
       } else if (value >= noise.saturation) {
         fit.saturated = true;
       } else {
-        samples.push_back({static_cast<double>(dx), static_cast<double>(dy), value});
+        pixels.add(dx, dy, value);
       }
     }
   }
-  fit.pixels = static_cast<int>(samples.size());
-  return samples;
+  fit.pixels = pixels.count();
+  return pixels;
 }
 
 // Relative standard error of the FWHM at fixed beta: FWHM ~ det^(-1/4).
-double fwhm_error(const Vector& p, const SmallMatrix& covariance) {
+double fwhm_error(const ProfileVector& p, const Matrix& covariance) {
   const double det = p[4] * p[5] - p[6] * p[6];
   Eigen::Vector3d g(p[5], p[4], -2 * p[6]);
   g *= -0.25 / det;
@@ -162,27 +89,34 @@ ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const F
   const int n = parameters_of(start.shape);
   const int cx = static_cast<int>(std::lround(start.x));
   const int cy = static_cast<int>(std::lround(start.y));
-  const std::vector<Sample> samples = collect(image, noise, start, cx, cy, blocked, fit);
+  FitPixels pixels = collect(image, noise, start, cx, cy, blocked, fit);
   if (fit.pixels < n + 3) return fit;
+  const double sky = noise.sky_sigma * noise.sky_sigma;
+  const auto pass_at = [&](const ProfileVector& at) {
+    return profile_pass(pixels, at, n, sky, noise.electrons_per_unit);
+  };
 
-  Vector p;
-  p << start.x - cx, start.y - cy, start.flux, start.background, start.profile.cxx, start.profile.cyy,
-      start.profile.cxy, 1 / start.profile.beta;
+  ProfileVector p{start.x - cx,      start.y - cy,      start.flux,        start.background,
+                  start.profile.cxx, start.profile.cyy, start.profile.cxy, 1 / start.profile.beta};
   double damping = 1e-3;
-  Normal current = normal_equations(samples, noise, p, p, n);
+  ProfilePass current = pass_at(p);
+  pixels.keep_weights();
   for (int iteration = 0; iteration < 30 && !fit.converged; ++iteration) {
     bool moved = false;
     while (!moved && damping < 1e8) {
-      const Vector step = damped_step(current, n, damping);
-      const Vector next = p + step;
+      const ProfileVector step = damped_step(current, n, damping);
+      ProfileVector next = p;
+      for (std::size_t k = 0; k < next.size(); ++k) next[k] += step[k];
       if (plausible(next, start.radius_px)) {
-        const Normal trial = normal_equations(samples, noise, next, p, n);
-        if (trial.chi2 <= current.chi2 * (1 + 1e-9)) {
+        const ProfilePass trial = pass_at(next);
+        if (trial.chi2_before <= current.chi2 * (1 + 1e-9)) {
           // Position to a thousandth of its own uncertainty, or a millionth of a pixel.
-          const double scale_x = std::max(1e-6, 1e-3 / std::sqrt(std::max(1e-12, current.a(0, 0))));
-          fit.converged = damping < 1e-2 && std::fabs(step[0]) < scale_x && std::fabs(step[1]) < scale_x &&
+          const double enough = std::max(1e-6, 1e-3 / std::sqrt(std::max(1e-12, current.a[0][0])));
+          fit.converged = damping < 1e-2 && std::fabs(step[0]) < enough && std::fabs(step[1]) < enough &&
                           std::fabs(step[2]) < 1e-5 * std::fabs(next[2]) + 1e-12;
           p = next;
+          current = trial;
+          pixels.keep_weights();
           damping = std::max(1e-9, damping / 10);
           moved = true;
           continue;
@@ -191,13 +125,12 @@ ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const F
       damping *= 10;
     }
     if (!moved) break;
-    current = normal_equations(samples, noise, p, p, n);
   }
   if (!(p[2] > 0)) fit.converged = false;
   if (!fit.converged && damping >= 1e8 && plausible(p, start.radius_px) && p[2] > 0)
     fit.converged = true;  // at the floor
 
-  const SmallMatrix covariance = SmallMatrix(current.a.topLeftCorner(n, n)).inverse();
+  const Matrix covariance = matrix_of(current, n).inverse();
   if (!covariance.allFinite()) fit.converged = false;
   if (!fit.converged) return fit;
   fit.x = cx + p[0];

@@ -48,11 +48,14 @@ Neighbourhood look_around(const std::vector<Detection>& detections, const math::
   const Detection& d = detections[self];
   Neighbourhood n;
   const math::Point centre{static_cast<double>(d.x), static_cast<double>(d.y)};
-  std::vector<const Detection*> near;
+  struct Neighbour {
+    int x, y;  // from the star
+  };
+  std::vector<Neighbour> near;
   for (const int j : index.within(centre, 1.5 * radius)) {
     const Detection& other = detections[static_cast<std::size_t>(j)];
     if (static_cast<std::size_t>(j) == self || other.significance < 0.02f * d.significance) continue;
-    near.push_back(&other);
+    near.push_back({other.x - d.x, other.y - d.y});
     const double distance = std::hypot(other.x - d.x, other.y - d.y);
     n.blended = n.blended || (distance <= radius && other.significance > 0.05f * d.significance);
   }
@@ -60,11 +63,11 @@ Neighbourhood look_around(const std::vector<Detection>& detections, const math::
   n.any = true;
   n.blocked = Image<std::uint8_t>(2 * radius + 1, 2 * radius + 1, 1, std::uint8_t{0});
   for (int y = -radius; y <= radius; ++y) {
-    for (int x = -radius; x <= radius; ++x) {
-      for (const Detection* other : near) {
-        const double to_other = std::hypot(d.x + x - other->x, d.y + y - other->y);
-        if (to_other < std::hypot(x, y)) n.blocked.plane()(x + radius, y + radius) = 1;
-      }
+    std::uint8_t* row = n.blocked.plane().row(y + radius);
+    for (const Neighbour& other : near) {
+      // Nearer to the other: 2 (x ox + y oy) > ox^2 + oy^2.
+      const int limit = other.x * other.x + other.y * other.y - 2 * y * other.y;
+      for (int x = -radius; x <= radius; ++x) row[x + radius] |= static_cast<std::uint8_t>(2 * x * other.x > limit);
     }
   }
   return n;

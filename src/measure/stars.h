@@ -4,7 +4,7 @@
 // Positions are 0-based pixels, the centre of the first pixel being (0, 0).
 //
 // Stars brighter than `free_shape_snr` have their own ellipse fitted; fainter ones take the frame's profile, which is
-// what keeps their positions at the bound of the noise (stars_test.cpp, "CentroidsReachTheBound").
+// what keeps their positions at the bound of the noise (stars_test.cpp, "CentroidsReachTheBoundBetweenSnr10And1000").
 #pragma once
 
 #include "base/context.h"

@@ -5,6 +5,7 @@ airmass 1 in clear air.
 """
 import json
 import pathlib
+import sys
 
 import cv2
 import numpy as np
@@ -102,10 +103,10 @@ def nebula_folder(night_folder):
 
 
 def nebula_image(night, light, shape):
-    """The nebula alone on a light's grid, from a noiseless image on the grid of the first light; zeros where there is none."""
+    """The nebula alone on a light's grid, from a noiseless image on the grid of the first light."""
     path = nebula_folder(night.folder) / f"noiseless_{night.filter}.fits"
     if not path.exists():
-        return np.zeros(shape, dtype=np.float32)
+        sys.exit(f"{path}: the nebula alone is missing; rehearse the night with tests/reference/rehearsed.py")
     image = fits.getdata(path).astype(np.float32)
     to_first = matrix(night.lights[0]) @ np.linalg.inv(matrix(light))
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP

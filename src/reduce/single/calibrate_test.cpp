@@ -50,7 +50,7 @@ TEST(Defects, HotFromTheDarkColdFromTheFlatSpikesFromTheLights) {
   EXPECT_EQ(map.plane()(20, 21), 1);
 
   Image<std::uint8_t> votes(64, 64, 1, std::uint8_t{0});
-  vote_spikes(dark.plane(), 2, 1, 6, votes.plane(), {});
+  ASSERT_TRUE(vote_spikes(dark.plane(), 2, 1, 6, votes.plane(), {}).ok());
   EXPECT_EQ(votes.plane()(10, 11), 1);
   EXPECT_EQ(votes.plane()(30, 30), 0);
 }

@@ -37,16 +37,15 @@ Image<std::uint8_t> defects_from_masters(View<const float> dark, View<const floa
   if (!flat.empty()) {
     for (int y = 0; y < height; ++y)
       for (int x = 0; x < width; ++x)
-        out(x, y) |= static_cast<std::uint8_t>(!(flat(x, y) >= options.cold_response * 0.5f));
+        out(x, y) |= static_cast<std::uint8_t>(!(flat(x, y) >= options.cold_response));
   }
   return map;
 }
 
-void vote_spikes(View<const float> frame, float noise, int step, double kappa, View<std::uint8_t> votes,
-                 const Context& ctx) {
+Result<void> vote_spikes(View<const float> frame, float noise, int step, double kappa, View<std::uint8_t> votes,
+                         const Context& ctx) {
   const auto limit = static_cast<float>(kappa * noise);
-  // A cancelled vote is of no use to anybody: the caller looks at ctx itself.
-  const auto done = parallel_for(ctx, frame.height, [&](int y) {
+  return parallel_for(ctx, frame.height, [&](int y) {
     if (y < step || y >= frame.height - step) return;
     const float* up = frame.row(y - step);
     const float* row = frame.row(y);
@@ -63,7 +62,6 @@ void vote_spikes(View<const float> frame, float noise, int step, double kappa, V
       if (height > limit && around < 0.25f * height && votes(x, y) < 255) ++votes(x, y);
     }
   });
-  static_cast<void>(done.ok());
 }
 
 }  // namespace ng::reduce

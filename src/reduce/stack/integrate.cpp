@@ -97,7 +97,7 @@ class Stack {
     const math::Homography to_frame = frame.to_master.inverse();
     const math::RowRange need =
         math::source_rows_needed(to_frame, top, rows, options_.width, facts.width, facts.height);
-    if (need.count < math::LanczosTable::kTaps) {
+    if (need.count < math::LanczosPolynomials::kTaps) {
       for (int p = 0; p < options_.planes; ++p)
         for (int y = 0; y < rows; ++y) {
           std::fill_n(slots_[j].values.plane(p).row(y), options_.width, std::nanf(""));
@@ -115,7 +115,7 @@ class Stack {
       resample.guard = static_cast<float>(3 * plane.noise);
       const View<float> values = slots_[j].values.plane(p).rows(0, rows);
       math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values,
-                          slots_[j].kernel_squares.plane(p).rows(0, rows), resample, table_);
+                          slots_[j].kernel_squares.plane(p).rows(0, rows), resample, lanczos_);
       bring_to_scale(plane, top, values);
     }
     return {};
@@ -158,7 +158,7 @@ class Stack {
   std::span<const StackFrame> frames_;
   const StackOptions& options_;
   const Context& ctx_;
-  const math::LanczosTable table_;
+  const math::LanczosPolynomials lanczos_;
   int band_ = 0;
   std::vector<Slot> slots_;
   std::vector<float> coverage_of_;
