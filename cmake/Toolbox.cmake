@@ -10,8 +10,9 @@ if(NG_MOLD)
 endif()
 
 # -ffp-contract=off: the same bits on every processor; where fused multiply-add pays, the code asks for it by name.
+# Nobody looks at errno or at the floating-point exception flags; loops that compare or divide may then be vectorised.
 add_compile_options(-Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion -Wnon-virtual-dtor
-                    -Woverloaded-virtual -Wunused-result -ffp-contract=off -fno-math-errno)
+                    -Woverloaded-virtual -Wunused-result -ffp-contract=off -fno-math-errno -fno-trapping-math)
 # GCC 12 warns falsely of overlapping copies in std::string operator+ (GCC bug 105651).
 if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU" AND CMAKE_CXX_COMPILER_VERSION VERSION_LESS 13)
   add_compile_options(-Wno-restrict)

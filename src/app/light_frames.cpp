@@ -100,44 +100,52 @@ Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Ima
   return {};
 }
 
-Result<void> measure_light(Light& light, const Context& ctx) {
+Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx) {
   FrameSource& source = *light.input->source;
   const FrameFacts& facts = source.facts();
   const int measured_plane = facts.planes == 3 ? 1 : 0;
-  Image<float> image(facts.width, facts.height);
-  NG_CHECK(source.read_rows(measured_plane, 0, image.plane()));
+  if (memory.image.width() != facts.width || memory.image.height() != facts.height)
+    memory = {Image<float>(facts.width, facts.height), Image<std::uint8_t>(facts.width, facts.height)};
+  const View<float> image = memory.image.plane();
+  NG_CHECK(source.read_rows(measured_plane, 0, image));
   const reduce::Calibration& c = light.calibration.calibration;
 
   measure::MeasureOptions options;
   options.max_stars = kMaxStars;
   std::optional<double> full = facts.saturation_adu;
-  if (const float level = full_level(image.plane()); level > 0) full = level;
+  if (const float level = full_level(image); level > 0) full = level;
   // A little below: the flat and the dark move it from pixel to pixel.
   if (full) options.saturation = 0.95 * (*full - zero_at_centre(c)) * c.electrons_per_adu;
   if (!light.calibration.gain_known) options.electrons_per_unit = 0;
 
-  reduce::calibrate_rows(c, 0, image.plane());
-  {
-    Image<std::uint8_t> bad(facts.width, facts.height, 1, std::uint8_t{0});
-    if (!c.defects.empty())
-      for (int y = 0; y < facts.height; ++y) std::copy_n(c.defects.row(y), facts.width, bad.plane().row(y));
-    reduce::bridge_bad_pixels(image.plane(), bad.plane(), light.bayer ? 2 : 1);
+  reduce::calibrate_rows(c, 0, image);
+  const View<std::uint8_t> bad = memory.bad.plane();
+  for (int y = 0; y < facts.height; ++y) {
+    if (c.defects.empty()) {
+      std::fill_n(bad.row(y), facts.width, std::uint8_t{0});
+    } else {
+      std::copy_n(c.defects.row(y), facts.width, bad.row(y));
+    }
   }
+  reduce::bridge_bad_pixels(image, bad, light.bayer ? 2 : 1);
 
+  Image<float> green;
   if (light.bayer) {
     for (int p = 0; p < 3; ++p) {
-      NG_TRY(light.background[static_cast<std::size_t>(p)], mosaic_background(image.plane(), *light.bayer, p, ctx));
+      NG_TRY(light.background[static_cast<std::size_t>(p)], mosaic_background(image, *light.bayer, p, ctx));
     }
-    image = green_plane(image.plane(), *light.bayer);
+    green = green_plane(image, *light.bayer);
+    options.noise_correlation = kGreenNoiseCorrelation;
+    options.electrons_per_unit *= kGreenElectronShare;
   }
-  NG_TRY(measure::FrameMeasure m, measure::measure_frame(image.plane(), options, ctx));
+  NG_TRY(measure::FrameMeasure m, measure::measure_frame(light.bayer ? green.plane() : image, options, ctx));
   light.stars = std::move(m.list);
   light.quality = m.quality;
   if (!light.bayer) light.background[static_cast<std::size_t>(measured_plane)] = std::move(m.background);
   for (int p = 0; facts.planes == 3 && p < 3; ++p) {
     if (p == measured_plane) continue;
-    NG_CHECK(source.read_rows(p, 0, image.plane()));
-    NG_TRY(light.background[static_cast<std::size_t>(p)], measure::measure_background(image.plane(), {}, ctx));
+    NG_CHECK(source.read_rows(p, 0, image));
+    NG_TRY(light.background[static_cast<std::size_t>(p)], measure::measure_background(image, {}, ctx));
   }
   for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p)
     light.noise[p] = light.background[p].median_noise();

@@ -42,8 +42,14 @@ struct Light {
 [[nodiscard]] Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Image<std::uint8_t>>& store,
                                                    const Context& ctx);
 
+// Room for one frame, used again for the next: fresh memory for every frame would cost more than reading it.
+struct FrameMemory {
+  Image<float> image;
+  Image<std::uint8_t> bad;
+};
+
 // Reads, calibrates and measures one light; fills everything up to `noise`.
-[[nodiscard]] Result<void> measure_light(Light& light, const Context& ctx);
+[[nodiscard]] Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx);
 
 // Chooses the reference frame (the best near the middle of all pointings), and gives every light that can be registered
 // its map onto it; the others their reason. Returns the index of the reference. Errors: kTooFew, kNoMatch when nothing

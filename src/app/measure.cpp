@@ -51,6 +51,8 @@ Result<MeasureReply> measure(const MeasureRequest& request, const Context& ctx) 
   const auto bayer = facts.bayer ? facts.bayer : request.bayer;
   if (!colour && bayer) {
     image = green_plane(image.plane(), *bayer);
+    options.noise_correlation = kGreenNoiseCorrelation;
+    options.electrons_per_unit *= kGreenElectronShare;
     reply.notes.emplace_back("mosaic: measured on green, interpolated to every pixel");
   }
   NG_TRY(const measure::FrameMeasure m, measure::measure_frame(image.plane(), options, ctx).in(request.file.string()));

@@ -4,8 +4,9 @@
 
 #include <algorithm>
 #include <chrono>
+#include <condition_variable>
 #include <map>
-#include <semaphore>
+#include <mutex>
 
 #include "app/calibration_set.h"
 #include "app/input_frames.h"
@@ -20,6 +21,32 @@ namespace fs = std::filesystem;
 
 // Lights that make one master: one filter, one number of colours.
 using GroupKey = std::pair<std::string, int>;
+
+// Memory for a fixed number of frames; who finds none free waits.
+class FrameMemories {
+ public:
+  explicit FrameMemories(std::size_t count) : free_(count) {}
+
+  FrameMemory take() {
+    std::unique_lock lock(mutex_);
+    returned_.wait(lock, [&] { return !free_.empty(); });
+    FrameMemory memory = std::move(free_.back());
+    free_.pop_back();
+    return memory;
+  }
+  void give_back(FrameMemory memory) {
+    {
+      const std::lock_guard lock(mutex_);
+      free_.push_back(std::move(memory));
+    }
+    returned_.notify_one();
+  }
+
+ private:
+  std::mutex mutex_;
+  std::condition_variable returned_;
+  std::vector<FrameMemory> free_;
+};
 
 class Reduction {
  public:
@@ -130,20 +157,18 @@ class Reduction {
     return map_defects_from_lights(lights_, light_defects_, ctx_);
   }
 
-  // Frames side by side, as many as the memory budget holds: each needs its picture, the filtered one and labels.
+  // Frames side by side, as many as the memory budget holds: each needs its picture and what is found on it.
   Result<void> measure() {
     std::size_t pixels = 1;
     for (const Light& light : lights_)
       pixels = std::max(pixels, static_cast<std::size_t>(light.input->facts().width) * light.input->facts().height);
-    const auto side_by_side =
-        std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(ctx_.memory_budget_bytes / 2 / (pixels * 14)), 1, 64);
-    std::counting_semaphore<64> slots(side_by_side);
+    FrameMemories memories(std::clamp<std::size_t>(ctx_.memory_budget_bytes / 2 / (pixels * 10), 1, 64));
     ctx_.begin("measuring lights", static_cast<std::int64_t>(lights_.size()));
     return parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {
       Light& light = lights_[static_cast<std::size_t>(i)];
-      slots.acquire();
-      auto result = measure_light(light, ctx_.serial());
-      slots.release();
+      FrameMemory memory = memories.take();
+      auto result = measure_light(light, memory, ctx_.serial());
+      memories.give_back(std::move(memory));
       ctx_.advance();
       if (result.ok() || result.error().code() == Code::kCancelled) return result;
       light.reason = result.error().message();  // one broken frame does not stop the night

@@ -24,43 +24,52 @@ double mesh_place(double pixel, int box_px) {
   return (pixel + 0.5) / box_px - 0.5;
 }
 
-// Value of a mesh line beyond its ends: the straight line through the last two.
-float beyond(const float* line, int n, int k) {
-  if (n == 1) return line[0];
-  if (k < 0) return line[0] + static_cast<float>(k) * (line[1] - line[0]);
-  if (k >= n) return line[n - 1] + static_cast<float>(k - n + 1) * (line[n - 1] - line[n - 2]);
-  return line[k];
+// A line of mesh values, along a row or a column.
+struct Line {
+  const float* first;
+  int n;
+  std::ptrdiff_t step;
+
+  // Beyond the ends: the straight line through the last two.
+  [[nodiscard]] float at(int k) const {
+    if (n == 1) return *first;
+    if (k < 0) return first[0] + static_cast<float>(k) * (first[step] - first[0]);
+    if (k >= n)
+      return first[(n - 1) * step] + static_cast<float>(k - n + 1) * (first[(n - 1) * step] - first[(n - 2) * step]);
+    return first[k * step];
+  }
+};
+Line column_of(const Image<float>& mesh, int i) {
+  return {mesh.plane().row(0) + i, mesh.height(), mesh.plane().stride};
 }
 
-float keys(const std::array<float, 4>& p, float t) {
-  return p[1] +
-         0.5f * t * (p[2] - p[0] + t * (2 * p[0] - 5 * p[1] + 4 * p[2] - p[3] + t * (3 * (p[1] - p[2]) + p[3] - p[0])));
+// Coefficients of the cubic between the two inner of four points, in powers of t.
+std::array<float, 4> keys(const Line& line, int k) {
+  const float a = line.at(k - 1), b = line.at(k), c = line.at(k + 1), d = line.at(k + 2);
+  return {b, 0.5f * (c - a), 0.5f * (2 * a - 5 * b + 4 * c - d), 0.5f * (3 * (b - c) + d - a)};
+}
+float value(const std::array<float, 4>& p, float t) {
+  return p[0] + t * (p[1] + t * (p[2] + t * p[3]));
 }
 
-// Cubic value at mesh coordinate u of a line of n values; u may lie up to one cell outside.
-float cubic(const float* line, int n, double u) {
+// Cubic value at mesh coordinate u; u may lie up to one cell outside.
+float cubic(const Line& line, double u) {
   const int k = static_cast<int>(std::floor(u));
-  const auto t = static_cast<float>(u - k);
-  return keys({beyond(line, n, k - 1), beyond(line, n, k), beyond(line, n, k + 1), beyond(line, n, k + 2)}, t);
+  return value(keys(line, k), static_cast<float>(u - k));
 }
 
-float linear(const float* line, int n, double u) {
-  const double inside = std::clamp(u, 0.0, n - 1.0);
-  const int k = std::min(static_cast<int>(inside), std::max(0, n - 2));
-  if (n == 1) return line[0];
-  const auto t = static_cast<float>(inside - k);
-  return line[k] + t * (line[k + 1] - line[k]);
+float linear(const Line& line, double u) {
+  if (line.n == 1) return *line.first;
+  const double inside = std::clamp(u, 0.0, line.n - 1.0);
+  const int k = std::min(static_cast<int>(inside), line.n - 2);
+  return line.at(k) + static_cast<float>(inside - k) * (line.at(k + 1) - line.at(k));
 }
 
 // The mesh interpolated to one line of boxes at height v.
 template <typename Interpolate>
 std::vector<float> mesh_line(const Image<float>& mesh, double v, const Interpolate& interpolate) {
-  std::vector<float> column(static_cast<std::size_t>(mesh.height()));
   std::vector<float> line(static_cast<std::size_t>(mesh.width()));
-  for (int i = 0; i < mesh.width(); ++i) {
-    for (int j = 0; j < mesh.height(); ++j) column[static_cast<std::size_t>(j)] = mesh.plane().row(j)[i];
-    line[static_cast<std::size_t>(i)] = interpolate(column.data(), mesh.height(), v);
-  }
+  for (int i = 0; i < mesh.width(); ++i) line[static_cast<std::size_t>(i)] = interpolate(column_of(mesh, i), v);
   return line;
 }
 
@@ -74,27 +83,37 @@ float BackgroundMap::median_noise() const {
 }
 
 float BackgroundMap::level_at(double x, double y) const {
-  const auto line = mesh_line(level, mesh_place(y, box_px), cubic);
-  return cubic(line.data(), level.width(), mesh_place(x, box_px));
+  // Only the four columns around the place are needed.
+  const double u = mesh_place(x, box_px);
+  const double v = mesh_place(y, box_px);
+  const int k = static_cast<int>(std::floor(u));
+  const int first = std::clamp(k - 1, 0, std::max(0, level.width() - 4));
+  std::array<float, 4> near{};
+  const int n = std::min(4, level.width());
+  for (int i = 0; i < n; ++i) near[static_cast<std::size_t>(i)] = cubic(column_of(level, first + i), v);
+  return cubic({near.data(), n, 1}, u - first);
 }
 
 void BackgroundMap::evaluate_row(int y, float* level_out, float* noise_out) const {
   const double v = mesh_place(y, box_px);
-  const auto level_line = mesh_line(level, v, cubic);
-  const auto noise_line = mesh_line(noise, v, linear);
-  const int n = level.width();
-  // Within one cell the curve is one cubic: its coefficients are found once per cell.
-  for (int x = 0; x < width;) {
-    const int k = static_cast<int>(std::floor(mesh_place(x, box_px)));
-    const std::array<float, 4> p = {beyond(level_line.data(), n, k - 1), beyond(level_line.data(), n, k),
-                                    beyond(level_line.data(), n, k + 1), beyond(level_line.data(), n, k + 2)};
-    const float s0 = linear(noise_line.data(), n, k);
-    const float s1 = linear(noise_line.data(), n, k + 1);
-    for (; x < width; ++x) {
-      const auto t = static_cast<float>(mesh_place(x, box_px) - k);
-      if (t >= 1) break;
-      level_out[x] = keys(p, t);
-      noise_out[x] = s0 + t * (s1 - s0);
+  const std::vector<float> level_line = mesh_line(level, v, cubic);
+  const std::vector<float> noise_line = mesh_line(noise, v, linear);
+  const Line levels{level_line.data(), level.width(), 1};
+  const Line noises{noise_line.data(), noise.width(), 1};
+  // Within one cell, from centre to centre of two boxes, the curve is one cubic: its coefficients are found once.
+  const float scale = 1 / static_cast<float>(box_px);
+  int x = 0;
+  for (int k = -1; x < width; ++k) {
+    const std::array<float, 4> p = keys(levels, k);
+    const float s0 = linear(noises, k);
+    const float slope = linear(noises, k + 1) - s0;
+    // First pixel at or beyond the next centre, (k + 1.5) box - 0.5.
+    const int end = std::min(width, (2 * k + 3) * box_px / 2);
+    const auto shift = static_cast<float>(mesh_place(0, box_px) - k);
+    for (; x < end; ++x) {
+      const float t = shift + static_cast<float>(x) * scale;
+      level_out[x] = value(p, t);
+      noise_out[x] = s0 + t * slope;
     }
   }
 }

@@ -15,6 +15,8 @@ namespace ng::io {
 namespace fs = std::filesystem;
 namespace {
 
+constexpr std::uint64_t kSendBytes = std::uint64_t{32} << 20;
+
 fs::path folder_of(const fs::path& path) {
   return path.has_parent_path() ? path.parent_path() : fs::path(".");
 }
@@ -60,7 +62,8 @@ AtomicFile::AtomicFile(AtomicFile&& other) noexcept
     : path_(std::move(other.path_)),
       temporary_(std::exchange(other.temporary_, {})),
       file_(std::move(other.file_)),
-      overwrite_(other.overwrite_) {}
+      overwrite_(other.overwrite_),
+      unsent_(other.unsent_) {}
 
 AtomicFile& AtomicFile::operator=(AtomicFile&& other) noexcept {
   if (this == &other) return *this;
@@ -69,6 +72,7 @@ AtomicFile& AtomicFile::operator=(AtomicFile&& other) noexcept {
   temporary_ = std::exchange(other.temporary_, {});
   file_ = FileDescriptor(std::move(other.file_));
   overwrite_ = other.overwrite_;
+  unsent_ = other.unsent_;
   return *this;
 }
 
@@ -86,12 +90,18 @@ Error AtomicFile::refused(int error_number) const {
 }
 
 Result<void> AtomicFile::write_at(std::uint64_t offset, std::span<const std::byte> bytes) {
+  unsent_ += bytes.size();
   while (!bytes.empty()) {
     const ssize_t n = ::pwrite(file_.get(), bytes.data(), bytes.size(), static_cast<off_t>(offset));
     if (n < 0 && errno == EINTR) continue;
     if (n < 0) return refused(errno);
     offset += static_cast<std::uint64_t>(n);
     bytes = bytes.subspan(static_cast<std::size_t>(n));
+  }
+  // The disk may begin while we compute, so that commit() has little to wait for. Only a hint: it may fail.
+  if (unsent_ >= kSendBytes) {
+    ::sync_file_range(file_.get(), 0, 0, SYNC_FILE_RANGE_WRITE);
+    unsent_ = 0;
   }
   return {};
 }

@@ -46,6 +46,7 @@ class AtomicFile {
   std::filesystem::path temporary_;  // empty once committed
   FileDescriptor file_;
   Overwrite overwrite_ = Overwrite::kRefuse;
+  std::uint64_t unsent_ = 0;  // bytes written since the disk was last told to begin
 };
 
 }  // namespace ng::io

@@ -26,8 +26,8 @@ double weight(int tap, double g) {
 
 }  // namespace
 
-// Interpolation at Chebyshev's extremal points of 0 <= g^2 <= 1/4: both ends are among them, so that a pixel that falls on
-// a pixel keeps its value.
+// Interpolation at Chebyshev's extremal points of 0 <= g^2 <= 1/4: both ends are among them, so that a pixel that falls
+// on a pixel keeps its value.
 LanczosPolynomials::LanczosPolynomials() : even{}, odd{} {
   using Matrix = Eigen::Matrix<double, kTerms, kTerms>;
   using Vector = Eigen::Matrix<double, kTerms, 1>;

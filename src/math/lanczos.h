@@ -2,9 +2,9 @@
 //
 // L(x) = sinc(x) sinc(x/3) for |x| < 3 (Duchon 1979, J. Appl. Meteorology 18, 1016; Turkowski 1990, Graphics Gems I).
 // Six taps at pixels -2 ... +3 around floor(x), each set of weights normalised to sum 1, so that a constant stays
-// constant and flux is conserved on a grid of the same scale. With g = x - floor(x) - 1/2, tap k and its mirror 5 - k are
-// E_k(g^2) + g O_k(g^2) and E_k(g^2) - g O_k(g^2), E and O of degree 5: right to 3e-8, less than a float's own rounding
-// (lanczos_test.cpp), and evaluated for many pixels at once.
+// constant and flux is conserved on a grid of the same scale. With g = x - floor(x) - 1/2, tap k and its mirror 5 - k
+// are E_k(g^2) + g O_k(g^2) and E_k(g^2) - g O_k(g^2), E and O of degree 5: right to 3e-8, less than a float's own
+// rounding (lanczos_test.cpp), and evaluated for many pixels at once.
 #pragma once
 
 #include <array>

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstring>
 #include <limits>
 
 #undef HWY_TARGET_INCLUDE
@@ -22,68 +23,89 @@ using V = hn::Vec<D>;
 
 // Where some neighbouring output pixels lie in the band: whole pixels and what is left, 0 <= f < 1.
 struct Places {
-  alignas(64) std::array<std::int32_t, kMaxLanes> ix, iy;
-  alignas(64) std::array<float, kMaxLanes> fx, fy;
-  alignas(64) std::array<float, kMaxLanes> inside;  // 1 where the whole kernel lies in the band, else 0
+  hn::Vec<DI> ix, iy;
+  V fx, fy;
+  V inside;  // 1 where the whole kernel lies in the band, else 0
   bool all_inside;
 };
 
+using DW = hn::RepartitionToWide<D>;
+using W = hn::Vec<DW>;
+
+// One coordinate of the places of half of the lanes.
+struct Coordinate {
+  W whole, rest;
+};
+
 // In double: a float cannot hold a thousandth of a pixel at the far side of a large sensor.
-HWY_INLINE void find_places(const SourceBand& source, const Homography& map, int x0, int out_y, int lanes,
-                            Places& places) {
-  using DW = hn::CappedTag<double, kMaxLanes>;
-  using W = hn::Vec<DW>;
-  const DW d;
-  const hn::Rebind<float, DW> to_float;
-  const hn::Rebind<std::int32_t, DW> to_int;
-  const std::array<double, 8>& m = map.coefficients();
-  const double y = out_y;
-  const W x_part = hn::Set(d, m[1] * y + m[2]), y_part = hn::Set(d, m[4] * y + m[5]);
-  const W w_part = hn::Set(d, m[7] * y + 1);
-  const W m0 = hn::Set(d, m[0]), m3 = hn::Set(d, m[3]), m6 = hn::Set(d, m[6]), top = hn::Set(d, source.y0);
-  const W first = hn::Set(d, 2), last_x = hn::Set(d, source.pixels.width - 4);
-  const W last_y = hn::Set(d, source.pixels.height - 4);
-  places.all_inside = true;
-  const int step = static_cast<int>(hn::Lanes(d));
-  for (int i = 0; i < lanes; i += step) {
-    const W x = hn::Iota(d, x0 + i);
-    const W w = hn::Div(hn::Set(d, 1.0), hn::MulAdd(m6, x, w_part));
-    const W sx = hn::Mul(hn::MulAdd(m0, x, x_part), w);
-    const W sy = hn::Sub(hn::Mul(hn::MulAdd(m3, x, y_part), w), top);
-    const W px = hn::Floor(sx), py = hn::Floor(sy);
-    // False for NaN.
-    const auto inside = hn::And(hn::And(hn::Ge(px, first), hn::Le(px, last_x)),
-                                hn::And(hn::Ge(py, first), hn::Le(py, last_y)));
-    places.all_inside = places.all_inside && hn::AllTrue(d, inside);
-    // Outside any pixel will do: what comes of it is thrown away.
-    hn::Store(hn::DemoteTo(to_int, hn::IfThenElse(inside, px, first)), to_int, places.ix.data() + i);
-    hn::Store(hn::DemoteTo(to_int, hn::IfThenElse(inside, py, first)), to_int, places.iy.data() + i);
-    hn::Store(hn::DemoteTo(to_float, hn::IfThenElseZero(inside, hn::Sub(sx, px))), to_float, places.fx.data() + i);
-    hn::Store(hn::DemoteTo(to_float, hn::IfThenElseZero(inside, hn::Sub(sy, py))), to_float, places.fy.data() + i);
-    hn::Store(hn::DemoteTo(to_float, hn::IfThenElseZero(inside, hn::Set(d, 1.0))), to_float, places.inside.data() + i);
+class PlaceFinder {
+ public:
+  HWY_INLINE PlaceFinder(const SourceBand& source, const Homography& map, int out_y)
+      : m_(map.coefficients()),
+        x_part_(m_[1] * out_y + m_[2]),
+        y_part_(m_[4] * out_y + m_[5]),
+        w_part_(m_[7] * out_y + 1),
+        top_(source.y0),
+        last_x_(source.pixels.width - 4),
+        last_y_(source.pixels.height - 4) {}
+
+  HWY_INLINE Places at(int x0) const {
+    const D d;
+    const DW dw;
+    const hn::Rebind<float, DW> to_float;
+    const hn::Rebind<std::int32_t, DW> to_int;
+    const DI di;
+    Coordinate x[2], y[2];
+    W inside[2];
+    Places places;
+    places.all_inside = true;
+    for (int half = 0; half < 2; ++half) {
+      const W at = hn::Iota(dw, x0 + half * static_cast<int>(hn::Lanes(dw)));
+      const W w = hn::Div(hn::Set(dw, 1.0), hn::MulAdd(hn::Set(dw, m_[6]), at, hn::Set(dw, w_part_)));
+      const W sx = hn::Mul(hn::MulAdd(hn::Set(dw, m_[0]), at, hn::Set(dw, x_part_)), w);
+      const W sy = hn::Sub(hn::Mul(hn::MulAdd(hn::Set(dw, m_[3]), at, hn::Set(dw, y_part_)), w), hn::Set(dw, top_));
+      const W px = hn::Floor(sx), py = hn::Floor(sy);
+      const W first = hn::Set(dw, 2.0);
+      // False for NaN.
+      const auto in = hn::And(hn::And(hn::Ge(px, first), hn::Le(px, hn::Set(dw, last_x_))),
+                              hn::And(hn::Ge(py, first), hn::Le(py, hn::Set(dw, last_y_))));
+      places.all_inside = places.all_inside && hn::AllTrue(dw, in);
+      // Outside any pixel will do: what comes of it is thrown away.
+      x[half] = {hn::IfThenElse(in, px, first), hn::IfThenElseZero(in, hn::Sub(sx, px))};
+      y[half] = {hn::IfThenElse(in, py, first), hn::IfThenElseZero(in, hn::Sub(sy, py))};
+      inside[half] = hn::IfThenElseZero(in, hn::Set(dw, 1.0));
+    }
+    // Put together in registers: halves that are stored and read back as a whole stall the processor.
+    const auto whole = [&](const Coordinate* c) {
+      return hn::Combine(di, hn::DemoteTo(to_int, c[1].whole), hn::DemoteTo(to_int, c[0].whole));
+    };
+    const auto rest = [&](const Coordinate* c) {
+      return hn::Combine(d, hn::DemoteTo(to_float, c[1].rest), hn::DemoteTo(to_float, c[0].rest));
+    };
+    places.ix = whole(x);
+    places.iy = whole(y);
+    places.fx = rest(x);
+    places.fy = rest(y);
+    places.inside = hn::Combine(d, hn::DemoteTo(to_float, inside[1]), hn::DemoteTo(to_float, inside[0]));
+    return places;
   }
-}
+
+ private:
+  const std::array<double, 8>& m_;
+  double x_part_, y_part_, w_part_, top_, last_x_, last_y_;
+};
 
 // Source pixels under one tap. Each loader gives the value of tap `column` of kernel row `row` for all lanes.
-struct Forward {  // one run of source pixels, left to right
+struct Run {  // of neighbours in a row
   const float* corner;
   std::ptrdiff_t stride;
   HWY_INLINE V at(int row, int column) const { return hn::LoadU(D(), corner + row * stride + column); }
-};
-struct Backward {  // the same right to left: the camera has been turned round
-  const float* corner;
-  std::ptrdiff_t stride;
-  HWY_INLINE V at(int row, int column) const {
-    return hn::Reverse(D(), hn::LoadU(D(), corner + row * stride + column));
-  }
 };
 struct Scattered {
   const float* base;
   std::ptrdiff_t stride;
   hn::Vec<DI> offset;  // of the kernels' first pixels
-  HWY_INLINE V at(int row, int column) const {
-    return hn::GatherIndex(D(), base + row * stride + column, offset);
-  }
+  HWY_INLINE V at(int row, int column) const { return hn::GatherIndex(D(), base + row * stride + column, offset); }
 };
 
 struct Weights {
@@ -150,15 +172,12 @@ HWY_INLINE V interpolate(const Loader& source, V fx, V fy, const Weights& wx, co
 }
 
 // Step from one lane's source pixel to the next, when they form one run of a row: 1 or -1; else 0.
-HWY_INLINE int run_of(const Places& places) {
+HWY_INLINE int run_of(const Places& places, std::int32_t x0, std::int32_t y0) {
   const DI di;
-  if (!places.all_inside) return 0;
-  const auto ix = hn::Load(di, places.ix.data());
-  const auto iy = hn::Load(di, places.iy.data());
-  if (!hn::AllTrue(di, hn::Eq(iy, hn::Set(di, places.iy[0])))) return 0;
-  const auto first = hn::Set(di, places.ix[0]);
-  if (hn::AllTrue(di, hn::Eq(ix, hn::Add(first, hn::Iota(di, 0))))) return 1;
-  if (hn::AllTrue(di, hn::Eq(ix, hn::Sub(first, hn::Iota(di, 0))))) return -1;
+  if (!places.all_inside || !hn::AllTrue(di, hn::Eq(places.iy, hn::Set(di, y0)))) return 0;
+  const auto off = hn::Sub(places.ix, hn::Set(di, x0));
+  if (hn::AllTrue(di, hn::Eq(off, hn::Iota(di, 0)))) return 1;
+  if (hn::AllTrue(di, hn::Eq(hn::Neg(off), hn::Iota(di, 0)))) return -1;
   return 0;
 }
 
@@ -167,16 +186,36 @@ HWY_INLINE bool run_meets_bad(const SourceBand& source, int first_x, int y, int 
   if (source.bad.empty()) return false;
   const std::uint8_t* upper = source.bad.row(y) + first_x;
   const std::uint8_t* lower = source.bad.row(y + 1) + first_x;
-  unsigned bad = 0;
-  for (int i = 0; i <= lanes; ++i) bad |= static_cast<unsigned>(upper[i]) | lower[i];
+  std::uint64_t bad = static_cast<std::uint64_t>(upper[lanes]) | lower[lanes];
+  for (int i = 0; i < lanes; i += 4) {
+    std::uint32_t a = 0, b = 0;
+    std::memcpy(&a, upper + i, sizeof a);
+    std::memcpy(&b, lower + i, sizeof b);
+    bad |= a | b;
+  }
   return bad != 0;
 }
 
-HWY_INLINE bool is_bad(const SourceBand& source, int ix, int iy) {
-  if (source.bad.empty()) return false;
-  const std::uint8_t* upper = source.bad.row(iy) + ix;
-  const std::uint8_t* lower = source.bad.row(iy + 1) + ix;
-  return (upper[0] | upper[1] | lower[0] | lower[1]) != 0;
+// Lanes outside the band, or beside a bad pixel, have no value.
+void blank(const SourceBand& source, const Places& places, float* out, float* squares) {
+  const D d;
+  const DI di;
+  alignas(64) std::array<std::int32_t, kMaxLanes> ix, iy;
+  alignas(64) std::array<float, kMaxLanes> inside;
+  hn::Store(places.ix, di, ix.data());
+  hn::Store(places.iy, di, iy.data());
+  hn::Store(places.inside, d, inside.data());
+  for (std::size_t k = 0; k < hn::Lanes(d); ++k) {
+    bool bad = inside[k] == 0;
+    if (!bad && !source.bad.empty()) {
+      const std::uint8_t* upper = source.bad.row(iy[k]) + ix[k];
+      const std::uint8_t* lower = source.bad.row(iy[k] + 1) + ix[k];
+      bad = (upper[0] | upper[1] | lower[0] | lower[1]) != 0;
+    }
+    if (!bad) continue;
+    out[k] = std::numeric_limits<float>::quiet_NaN();
+    squares[k] = 0;
+  }
 }
 
 void resample_row(const SourceBand& source, const Homography& map, int out_y, float* out, float* squares, int width,
@@ -185,39 +224,38 @@ void resample_row(const SourceBand& source, const Homography& map, int out_y, fl
   const DI di;
   const int lanes = static_cast<int>(hn::Lanes(d));
   const View<const float>& src = source.pixels;
+  const auto stride = static_cast<std::int32_t>(src.stride);
   const V scale = hn::Set(d, options.flux_scale);
   const V scale2 = hn::Set(d, options.flux_scale * options.flux_scale);
-  Places places;
+  const PlaceFinder finder(source, map, out_y);
   for (int x = 0; x < width; x += lanes) {
-    find_places(source, map, x, out_y, lanes, places);
-    const V fx = hn::Load(d, places.fx.data());
-    const V fy = hn::Load(d, places.fy.data());
+    const Places places = finder.at(x);
+    const std::int32_t x0 = hn::GetLane(places.ix);
+    const std::int32_t y0 = hn::GetLane(places.iy);
+    const int run = run_of(places, x0, y0);
+    // A picture that has been turned round runs right to left: its lanes are taken in the order of the source.
+    const V fx = run < 0 ? hn::Reverse(d, places.fx) : places.fx;
+    const V fy = run < 0 ? hn::Reverse(d, places.fy) : places.fy;
+    const int first_x = run < 0 ? x0 - (lanes - 1) : x0;
     Weights wx, wy;
     weights_at(fx, polynomials, wx);
     weights_at(fy, polynomials, wy);
-    const int run = run_of(places);
-    const int first_x = run < 0 ? places.ix[0] - (lanes - 1) : places.ix[0];
-    const float* corner = src.row(places.iy[0] - 2) + first_x - 2;
     V value;
-    if (run > 0) {
-      value = interpolate(Forward{corner, src.stride}, fx, fy, wx, wy, options);
-    } else if (run < 0) {
-      value = interpolate(Backward{corner, src.stride}, fx, fy, wx, wy, options);
+    if (run != 0) {
+      value = interpolate(Run{src.row(y0 - 2) + first_x - 2, src.stride}, fx, fy, wx, wy, options);
     } else {
-      const auto rows = hn::Mul(hn::Load(di, places.iy.data()), hn::Set(di, static_cast<std::int32_t>(src.stride)));
-      const auto offset = hn::Add(rows, hn::Load(di, places.ix.data()));
+      const auto offset = hn::Add(hn::Mul(places.iy, hn::Set(di, stride)), places.ix);
       value = interpolate(Scattered{src.data - 2 * src.stride - 2, src.stride, offset}, fx, fy, wx, wy, options);
     }
-    hn::StoreU(hn::Mul(value, scale), d, out + x);
-    hn::StoreU(hn::Mul(hn::Mul(wx.squares, wy.squares), scale2), d, squares + x);
-
-    if (run != 0 && !run_meets_bad(source, first_x, places.iy[0], lanes)) continue;
-    for (int i = 0; i < lanes; ++i) {
-      const auto k = static_cast<std::size_t>(i);
-      if (places.inside[k] != 0 && !is_bad(source, places.ix[k], places.iy[k])) continue;
-      out[x + i] = std::numeric_limits<float>::quiet_NaN();
-      squares[x + i] = 0;
+    value = hn::Mul(value, scale);
+    V kernel = hn::Mul(hn::Mul(wx.squares, wy.squares), scale2);
+    if (run < 0) {
+      value = hn::Reverse(d, value);
+      kernel = hn::Reverse(d, kernel);
     }
+    hn::StoreU(value, d, out + x);
+    hn::StoreU(kernel, d, squares + x);
+    if (run == 0 || run_meets_bad(source, first_x, y0, lanes)) blank(source, places, out + x, squares + x);
   }
 }
 

@@ -39,7 +39,8 @@ Output resample(View<const float> source, const Homography& map, int width, int 
 
 // 36 products of float weights (2e-7 each, lanczos_test.cpp) with values near 10.
 TEST(Resample, MatchesItsSlowTwinOnAwkwardSizes) {
-  for (const auto& [width, height] : {std::pair{5, 8}, std::pair{6, 6}, std::pair{7, 9}, std::pair{33, 17}, std::pair{64, 40}}) {
+  for (const auto& [width, height] :
+       {std::pair{5, 8}, std::pair{6, 6}, std::pair{7, 9}, std::pair{33, 17}, std::pair{64, 40}}) {
     const auto source = noise_image(width, height, 10);
     for (const Homography& map : {Homography(Affine::similarity(1, 0.3, 2.25, -1.5)),
                                   Homography(Affine{-1, 0, width - 1.3, 0, -1, height - 1.6}),

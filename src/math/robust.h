@@ -34,7 +34,9 @@ struct ClippedStats {
 [[nodiscard]] ClippedStats clipped_stats(std::span<float> values, double kappa, int max_iterations = 20);
 
 // Level and noise of a sky that stars and nebula brighten but nothing darkens: clipped from above only, the scale taken
-// from the values below the centre, iterated. For pure noise it is the median and its standard deviation. Reorders.
+// from the values below the centre, iterated. For pure noise it is the median and its standard deviation. Whole numbers
+// count as spread over their step: the noise of a sky of a few ADU would else come out as 1.48 or 2.97 and nothing
+// between. Sorts.
 struct SkyLevel {
   float level = 0;
   float sigma = 0;

@@ -1,9 +1,9 @@
 // measure/basins.h - a picture falls into the basins of its peaks, and the highest saddles between them are known.
 //
 // Every pixel belongs to the peak that steepest ascent from it reaches (of equal pixels the later in reading order is
-// the higher). Two basins that touch have a saddle: the highest of the lower pixels of all pairs that touch. Sinking the
-// level through those saddles from above is the flooding of the picture (watershed; Vincent & Soille 1991, IEEE PAMI 13,
-// 583, from memory), at the cost of one look at every pixel.
+// the higher). Two basins that touch have a saddle: the highest of the lower pixels of all pairs that touch. Sinking
+// the level through those saddles from above is the flooding of the picture (watershed; Vincent & Soille 1991, IEEE
+// PAMI 13, 583, from memory), at the cost of one look at every pixel.
 #pragma once
 
 #include <cstdint>

@@ -2,9 +2,9 @@
 //
 // Filter: a Gaussian of the width of the stars (the optimum for them in white noise; North 1943, Turin 1960). The
 // result is in units of its own noise, so that one threshold holds everywhere. Separation: the filtered picture is
-// flooded from its peaks downwards (basins.h); two peaks that meet stay two if the dip between them is deeper than the noise there
-// allows by chance (the limit of infinitely many thresholds of the multi-threshold method, Beard, MacGillivray &
-// Thanisch 1990, MNRAS 247, 311).
+// flooded from its peaks downwards (basins.h); two peaks that meet stay two if the dip between them is deeper than the
+// noise there allows by chance (the limit of infinitely many thresholds of the multi-threshold method, Beard,
+// MacGillivray & Thanisch 1990, MNRAS 247, 311).
 #pragma once
 
 #include <vector>
@@ -17,8 +17,9 @@
 namespace ng::measure {
 
 struct DetectOptions {
-  double sigma_px = 1.5;   // width of the filter
-  double threshold = 5.0;  // sigma of the filtered noise
+  double sigma_px = 1.5;            // width of the filter
+  double threshold = 5.0;           // sigma of the filtered noise
+  double noise_correlation = 1.0;   // see MeasureOptions
   double electrons_per_unit = 1.0;  // of the image, for photon noise in bright places; 0 = unknown
   double dip_sigma = 3.0;           // depth of the dip that separates two stars
   double dip_share = 0.05;          // and at least this share of the lower peak

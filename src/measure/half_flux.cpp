@@ -47,18 +47,33 @@ double half_flux_radius(View<const float> image, double x, double y, double back
       inside += s->value * math::circle_pixel_overlap(s->dx, s->dy, radius);
     return inside;
   };
-  double low = 0;
-  double high = 0.5;
-  while (enclosed(high) < total / 2) {
+  // From inside outwards until half is passed, then the chord of the curve, with the Illinois rule (Dowell & Jarratt
+  // 1971, BIT 11, 168) so that both ends close in.
+  double low = 0, low_excess = -total / 2;
+  double high = 0.5, high_excess = enclosed(high) - total / 2;
+  while (high_excess < 0) {
     low = high;
+    low_excess = high_excess;
     high *= 1.5;
     if (high > max_radius) return 0;
+    high_excess = enclosed(high) - total / 2;
   }
-  for (int k = 0; k < 14; ++k) {
-    const double middle = (low + high) / 2;
-    (enclosed(middle) < total / 2 ? low : high) = middle;
+  double radius = high;
+  for (int k = 0; k < 40 && high - low > 1e-5; ++k) {
+    radius = high - high_excess * (high - low) / (high_excess - low_excess);
+    const double excess = enclosed(radius) - total / 2;
+    if (std::fabs(excess) < 1e-6 * total) break;
+    if (excess < 0) {
+      low = radius;
+      low_excess = excess;
+      high_excess /= 2;
+    } else {
+      high = radius;
+      high_excess = excess;
+      low_excess /= 2;
+    }
   }
-  return (low + high) / 2;
+  return radius;
 }
 
 }  // namespace ng::measure

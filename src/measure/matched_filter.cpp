@@ -2,32 +2,68 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <span>
 
 #include "base/parallel.h"
+#include "math/weighted_rows.h"
 
 namespace ng::measure {
 namespace {
 
 constexpr int kBandRows = 64;
+constexpr float kFinite = std::numeric_limits<float>::max();
 
-// One row: normalised, NaN as sky, correlated along x. `padded` holds width + 2 radius values.
-void filter_row(View<const float> image, const BackgroundMap& background, int y, const std::vector<float>& taps,
-                std::vector<float>& padded, std::vector<float>& level, std::vector<float>& noise, float* out) {
-  const int radius = static_cast<int>(taps.size()) / 2;
-  background.evaluate_row(y, level.data(), noise.data());
-  const float* row = image.row(y);
-  float* centre = padded.data() + radius;
-  for (int x = 0; x < image.width; ++x) {
-    const float v = (row[x] - level[static_cast<std::size_t>(x)]) / noise[static_cast<std::size_t>(x)];
-    centre[x] = std::isfinite(v) ? v : 0;
+// Rows of a frame, correlated with the Gaussian and divided by the noise that white noise would have afterwards.
+class Correlation {
+ public:
+  Correlation(View<const float> image, const BackgroundMap& background, double sigma_px, double noise_correlation)
+      : image_(image), background_(background), horizontal_(gaussian_taps(sigma_px)), vertical_(horizontal_) {
+    double squares = 0;
+    for (const float w : horizontal_) squares += w * w;
+    for (float& w : vertical_)
+      w = static_cast<float>(w / (squares * noise_correlation));  // the noise of the 2-D filter is `squares`
   }
-  std::fill_n(out, image.width, 0.0f);
-  for (std::size_t k = 0; k < taps.size(); ++k) {
-    const float w = taps[k];
-    const float* in = padded.data() + k;
-    for (int x = 0; x < image.width; ++x) out[x] += w * in[x];
+
+  // Calls use(y, significance along the row) for rows y0 ... y1 - 1.
+  template <typename Use>
+  void for_each_row(int y0, int y1, const Use& use) const {
+    const auto width = static_cast<std::size_t>(image_.width);
+    const std::size_t taps = horizontal_.size();
+    const int radius = static_cast<int>(taps) / 2;
+    std::vector<float> padded(width + taps - 1, 0.0f);  // beyond the border is sky
+    std::vector<float> level(width), noise(width), out(width);
+    std::vector<const float*> shifted, rows(taps);
+    for (std::size_t k = 0; k < taps; ++k) shifted.push_back(padded.data() + k);
+    Image<float> filtered(image_.width, y1 - y0 + 2 * radius, 1, 0.0f);
+    for (int y = std::max(0, y0 - radius); y < std::min(image_.height, y1 + radius); ++y) {
+      normalise(y, level, noise, padded.data() + radius);
+      math::sum_weighted_rows(shifted, horizontal_, image_.width, filtered.plane().row(y - y0 + radius));
+    }
+    for (int y = y0; y < y1; ++y) {
+      for (std::size_t k = 0; k < taps; ++k) rows[k] = filtered.plane().row(y - y0 + static_cast<int>(k));
+      math::sum_weighted_rows(rows, vertical_, image_.width, out.data());
+      use(y, std::span<float>(out));
+    }
   }
-}
+
+ private:
+  // One row in units of its noise above the sky; NaN counts as sky.
+  void normalise(int y, std::vector<float>& level, std::vector<float>& noise, float* out) const {
+    background_.evaluate_row(y, level.data(), noise.data());
+    const float* row = image_.row(y);
+    const float* sky = level.data();
+    const float* sigma = noise.data();
+    for (int x = 0; x < image_.width; ++x) {
+      const float v = (row[x] - sky[x]) / sigma[x];
+      out[x] = std::fabs(v) <= kFinite ? v : 0;
+    }
+  }
+
+  View<const float> image_;
+  const BackgroundMap& background_;
+  std::vector<float> horizontal_, vertical_;
+};
 
 }  // namespace
 
@@ -42,39 +78,17 @@ std::vector<float> gaussian_taps(double sigma_px) {
 }
 
 Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap& background, double sigma_px,
-                                        float threshold, const Context& ctx) {
-  const std::vector<float> taps = gaussian_taps(sigma_px);
-  const int radius = static_cast<int>(taps.size()) / 2;
-  double squares = 0;
-  for (const float w : taps) squares += w * w;
-  std::vector<float> vertical(taps);
-  for (float& w : vertical) w = static_cast<float>(w / squares);  // the noise of the 2-D filter is `squares`
-
+                                        double noise_correlation, float threshold, const Context& ctx) {
+  const Correlation correlation(image, background, sigma_px, noise_correlation);
   const int bands = (image.height + kBandRows - 1) / kBandRows;
   std::vector<std::vector<BrightPixels::Pixel>> found(static_cast<std::size_t>(bands));
   NG_CHECK(parallel_for(ctx, bands, [&](int band) {
+    auto& pixels = found[static_cast<std::size_t>(band)];
     const int y0 = band * kBandRows;
-    const int y1 = std::min(image.height, y0 + kBandRows);
-    std::vector<float> padded(static_cast<std::size_t>(image.width + 2 * radius), 0.0f);
-    std::vector<float> level(static_cast<std::size_t>(image.width));
-    std::vector<float> noise(static_cast<std::size_t>(image.width));
-    std::vector<float> out(static_cast<std::size_t>(image.width));
-    Image<float> rows(image.width, y1 - y0 + 2 * radius, 1, 0.0f);  // rows outside the frame count as sky
-    const auto work = rows.plane();
-    for (int y = std::max(0, y0 - radius); y < std::min(image.height, y1 + radius); ++y)
-      filter_row(image, background, y, taps, padded, level, noise, work.row(y - y0 + radius));
-    for (int y = y0; y < y1; ++y) {
-      std::fill(out.begin(), out.end(), 0.0f);
-      for (std::size_t k = 0; k < vertical.size(); ++k) {
-        const float w = vertical[k];
-        const float* in = work.row(y - y0 + static_cast<int>(k));
-        for (std::size_t x = 0; x < out.size(); ++x) out[x] += w * in[x];
-      }
-      for (int x = 0; x < image.width; ++x) {
-        const float v = out[static_cast<std::size_t>(x)];
-        if (v > threshold) found[static_cast<std::size_t>(band)].push_back({x, y, v});
-      }
-    }
+    correlation.for_each_row(y0, std::min(image.height, y0 + kBandRows), [&](int y, std::span<const float> row) {
+      for (std::size_t x = 0; x < row.size(); ++x)
+        if (row[x] > threshold) pixels.push_back({static_cast<std::int32_t>(x), y, row[x]});
+    });
   }));
 
   BrightPixels bright;

@@ -24,10 +24,11 @@ struct BrightPixels {
   std::vector<std::size_t> row_begin;  // height + 1 indices into pixels
 };
 
-// (image - background) / noise, correlated with the Gaussian, divided by the noise that white noise would have after
-// it: those pixels that exceed the threshold. NaN pixels and the world outside the frame count as sky. Errors:
-// kCancelled.
+// (image - background) / noise, correlated with the Gaussian, in units of the noise that is left in it: those pixels
+// that exceed the threshold. `noise_correlation` as in MeasureOptions. NaN pixels and the world outside the frame count
+// as sky. Errors: kCancelled.
 [[nodiscard]] Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap& background,
-                                                      double sigma_px, float threshold, const Context& ctx);
+                                                      double sigma_px, double noise_correlation, float threshold,
+                                                      const Context& ctx);
 
 }  // namespace ng::measure

@@ -31,8 +31,7 @@ bool plausible(const ProfileVector& p, double radius) {
 Matrix matrix_of(const ProfilePass& pass, int n) {
   Matrix a(n, n);
   for (int i = 0; i < n; ++i)
-    for (int j = 0; j <= i; ++j)
-      a(i, j) = a(j, i) = pass.a[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)];
+    for (int j = 0; j <= i; ++j) a(i, j) = a(j, i) = pass.a[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)];
   return a;
 }
 
@@ -110,10 +109,11 @@ ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const F
       if (plausible(next, start.radius_px)) {
         const ProfilePass trial = pass_at(next);
         if (trial.chi2_before <= current.chi2 * (1 + 1e-9)) {
-          // Position to a thousandth of its own uncertainty, or a millionth of a pixel.
-          const double enough = std::max(1e-6, 1e-3 / std::sqrt(std::max(1e-12, current.a[0][0])));
-          fit.converged = damping < 1e-2 && std::fabs(step[0]) < enough && std::fabs(step[1]) < enough &&
-                          std::fabs(step[2]) < 1e-5 * std::fabs(next[2]) + 1e-12;
+          // The next step would be smaller by orders: steps shrink with their square.
+          fit.converged = damping < 1e-2;
+          for (std::size_t k = 0; k < static_cast<std::size_t>(n); ++k)
+            fit.converged = fit.converged &&
+                            std::fabs(step[k]) < std::max(1e-6 * std::fabs(next[k]), 0.01 / std::sqrt(current.a[k][k]));
           p = next;
           current = trial;
           pixels.keep_weights();

@@ -6,10 +6,12 @@
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "measure/profile_model.cpp"
+// The order matters: what stands below the first is compiled once for each kind of processor.
+// clang-format off
 #include <hwy/foreach_target.h>  // IWYU pragma: keep
 #include <hwy/highway.h>
-
 #include <hwy/contrib/math/math-inl.h>
+// clang-format on
 
 HWY_BEFORE_NAMESPACE();
 namespace ng::measure::HWY_NAMESPACE {

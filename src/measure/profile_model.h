@@ -1,7 +1,7 @@
 // measure/profile_model.h - one pass over the pixels of a star: model, residuals, normal equations.
 //
-// Parameters, in order: x, y, flux, background, cxx, cyy, cxy, 1 / beta (0 is a Gaussian: no wall to run into). Model of
-// a pixel: background + flux x the mean of the Moffat profile over the pixel (frame/profile.h). Several pixels are
+// Parameters, in order: x, y, flux, background, cxx, cyy, cxy, 1 / beta (0 is a Gaussian: no wall to run into). Model
+// of a pixel: background + flux x the mean of the Moffat profile over the pixel (frame/profile.h). Several pixels are
 // worked on at once; profile_model_slow.h says the same plainly, for the tests.
 #pragma once
 

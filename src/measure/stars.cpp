@@ -31,6 +31,7 @@ Result<double> first_guess_of_width(View<const float> image, const BackgroundMap
   DetectOptions detect_options;
   detect_options.sigma_px = 1.3;
   detect_options.threshold = options.threshold + 3;
+  detect_options.noise_correlation = options.noise_correlation;
   detect_options.electrons_per_unit = options.electrons_per_unit;
   NG_TRY(const auto detections, detect(middle, local, detect_options, ctx));
   return rough_fwhm(middle, local, detections, options.saturation);
@@ -94,13 +95,13 @@ class StarFitter {
     if (frame_.has_profile && is_spike(d, sky, sigma)) return star;
 
     const Neighbourhood around = look_around(detections_, index_, i, radius_);
-    const PixelNoise noise{sigma, options_.electrons_per_unit, options_.saturation};
+    const PixelNoise noise{options_.noise_correlation * sigma, options_.electrons_per_unit, options_.saturation};
     FitStart start;
     start.x = d.x;
     start.y = d.y;
     start.background = sky;
     start.profile = frame_.profile;
-    start.flux = d.significance * sigma * std::sqrt(frame_.profile.noise_area_px());
+    start.flux = d.significance * noise.sky_sigma * std::sqrt(frame_.profile.noise_area_px());
     start.radius_px = radius_;
     const View<const std::uint8_t> blocked = around.any ? around.blocked.plane() : View<const std::uint8_t>{};
     const bool free = d.significance > options_.free_shape_snr || !frame_.has_profile;
@@ -205,10 +206,12 @@ Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions
   DetectOptions detect_options;
   detect_options.sigma_px = std::clamp(fwhm / 2.3548, 0.7, 12.0);
   detect_options.threshold = options.threshold;
+  detect_options.noise_correlation = options.noise_correlation;
   detect_options.electrons_per_unit = options.electrons_per_unit;
   NG_TRY(std::vector<Detection> detections, detect(image, m.background, detect_options, ctx));
 
-  const PixelNoise typical{m.background.median_noise(), options.electrons_per_unit, options.saturation};
+  const PixelNoise typical{options.noise_correlation * m.background.median_noise(), options.electrons_per_unit,
+                           options.saturation};
   const FrameProfile shared = frame_profile(image, m.background, detections, typical, fwhm);
   m.profile = shared.profile;
   m.has_profile = shared.stars > 0;

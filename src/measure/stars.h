@@ -20,7 +20,10 @@ namespace ng::measure {
 struct MeasureOptions {
   double threshold = 5.0;           // sigma of the filtered noise
   double electrons_per_unit = 1.0;  // 0 = unknown: errors then hold the sky's noise only
-  double saturation = 1e30;         // in image units
+  // Noise of a sum over a star over what independent pixels of the same noise would give it; more than 1 where pixels
+  // were interpolated from each other.
+  double noise_correlation = 1.0;
+  double saturation = 1e30;  // in image units
   double free_shape_snr = 20.0;
   int max_stars = 0;  // fit only this many of the brightest detections; 0 = all
   BackgroundOptions background;

@@ -2,12 +2,16 @@
 
 #include <array>
 #include <cmath>
+#include <cstring>
+#include <limits>
 #include <span>
 
 #include "math/robust.h"
 
 namespace ng::reduce {
 namespace {
+
+constexpr float kFinite = std::numeric_limits<float>::max();
 
 // Median of the valid pixels on the ring of the given distance; NaN when there is none.
 float ring_median(View<const float> rows, View<const std::uint8_t> bad, int x, int y, int distance) {
@@ -46,11 +50,15 @@ void bridge_bad_pixels(View<float> rows, View<std::uint8_t> bad, int step) {
   for (int y = 0; y < rows.height; ++y) {
     const float* row = rows.row(y);
     std::uint8_t* mask = bad.row(y);
-    for (int x = 0; x < rows.width; ++x) mask[x] = static_cast<std::uint8_t>(mask[x] != 0 || !std::isfinite(row[x]));
+    for (int x = 0; x < rows.width; ++x)
+      mask[x] = static_cast<std::uint8_t>(mask[x] != 0) | static_cast<std::uint8_t>(!(std::fabs(row[x]) <= kFinite));
   }
   for (int y = 0; y < rows.height; ++y) {
+    const std::uint8_t* mask = bad.row(y);
     for (int x = 0; x < rows.width; ++x) {
-      if (bad(x, y) == 0) continue;
+      const void* next = std::memchr(mask + x, 1, static_cast<std::size_t>(rows.width - x));
+      if (next == nullptr) break;
+      x = static_cast<int>(static_cast<const std::uint8_t*>(next) - mask);
       float value = std::nanf("");
       for (int ring = 1; ring <= 4 && std::isnan(value); ++ring) value = ring_median(rows, bad, x, y, ring * step);
       rows(x, y) = std::isnan(value) ? 0 : value;

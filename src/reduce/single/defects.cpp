@@ -36,8 +36,7 @@ Image<std::uint8_t> defects_from_masters(View<const float> dark, View<const floa
   }
   if (!flat.empty()) {
     for (int y = 0; y < height; ++y)
-      for (int x = 0; x < width; ++x)
-        out(x, y) |= static_cast<std::uint8_t>(!(flat(x, y) >= options.cold_response));
+      for (int x = 0; x < width; ++x) out(x, y) |= static_cast<std::uint8_t>(!(flat(x, y) >= options.cold_response));
   }
   return map;
 }

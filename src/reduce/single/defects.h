@@ -11,7 +11,7 @@
 namespace ng::reduce {
 
 struct DefectOptions {
-  double dark_kappa = 12;      // a dark pixel this many robust sigma above its surroundings' median is hot
+  double dark_kappa = 12;       // a dark pixel this many robust sigma above its surroundings' median is hot
   float cold_response = 0.25f;  // a pixel of the normalised flat below this is cold
 };
 
