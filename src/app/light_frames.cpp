@@ -221,10 +221,17 @@ Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& c
     ys.push_back(p.y);
   }
   const math::Point middle{median_of(xs), median_of(ys)};
+  // And stands as most frames do, or as the first of the night when a meridian flip halves them.
+  const auto upright = [&](std::size_t i) { return best_maps[i]->map.linear_at(centre_of(lights[i])).a > 0; };
+  int balance = 0;
+  for (const std::size_t i : order)
+    if (best_maps[i]) balance += upright(i) ? 1 : -1;
+  const auto first = std::find_if(best_maps.begin(), best_maps.end(), [](const auto& m) { return m.has_value(); });
+  const bool way = balance != 0 ? balance > 0 : upright(static_cast<std::size_t>(first - best_maps.begin()));
   std::size_t grid = best_reference;
   double nearest = 1e30;
   for (const std::size_t i : order) {
-    if (!best_maps[i] || lights[i].score() < 0.8 * lights[best_reference].score()) continue;
+    if (!best_maps[i] || upright(i) != way || lights[i].score() < 0.8 * lights[best_reference].score()) continue;
     const math::Point p = best_maps[i]->map.apply(centre_of(lights[i]));
     const double d = std::hypot(p.x - middle.x, p.y - middle.y);
     if (d < nearest) {
@@ -243,6 +250,7 @@ Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& c
     light.registered = true;
     light.registration = *best_maps[i];
     light.to_master = i == grid ? math::Homography() : rebase.after(best_maps[i]->map);
+    light.pixel_area = 1 / std::fabs(light.to_master.linear_at(centre_of(light)).determinant());
   }
   return grid;
 }
@@ -264,11 +272,11 @@ std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest
       scale.scale = flux.value;
       scale.noise = light->noise[p];
       if (!self)
-        scale.sky = reduce::sky_difference(light->background[p], flux.value, light->to_master, reference.background[p],
-                                           reference.to_master);
+        scale.sky = reduce::sky_difference({light->background[p], light->pixel_area / flux.value, light->to_master},
+                                           {reference.background[p], reference.pixel_area, reference.to_master});
     }
     const std::size_t p = light->planes == 3 ? 1 : 0;
-    light->weight = flux.value * flux.value / (light->noise[p] * light->noise[p]);
+    light->weight = flux.value * flux.value / (light->noise[p] * light->noise[p] * light->pixel_area);
   }
 
   double best_weight = 0;

@@ -29,6 +29,7 @@ struct Light {
   bool registered = false;
   reduce::Registration registration;
   math::Homography to_master;
+  double pixel_area = 1;  // of a master pixel, in pixels of this frame
   std::array<reduce::PlaneScale, 3> scales;
   double transmission = 1;
   double weight = 0;   // relative to the best of its group, after grading
@@ -51,9 +52,9 @@ struct FrameMemory {
 // Reads, calibrates and measures one light; fills everything up to `noise`.
 [[nodiscard]] Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx);
 
-// Chooses the reference frame (the best near the middle of all pointings), and gives every light that can be registered
-// its map onto it; the others their reason. Returns the index of the reference. Errors: kTooFew, kNoMatch when nothing
-// fits.
+// Chooses the reference frame (a good one near the middle of all pointings, standing as most do), and gives every light
+// that can be registered its map onto it; the others their reason. Returns the index of the reference. Errors: kTooFew,
+// kNoMatch when nothing fits.
 [[nodiscard]] Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& ctx);
 
 // Scales and skies within one group (same filter), relative to its best frame, whose index is returned; then grading.

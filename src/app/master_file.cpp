@@ -95,7 +95,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   options.planes = reference.planes;
   options.combine.kappa = static_cast<float>(request.kappa);
   for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p)
-    options.sky[p] = reference.background[p].median_level();
+    options.sky[p] = static_cast<float>(reference.pixel_area) * reference.background[p].median_level();
 
   ReduceMaster result;
   result.path = input.path.string();
@@ -109,6 +109,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
     f.calibration = light->calibration.calibration;
     f.bayer = light->bayer;
     f.to_master = light->to_master;
+    f.pixel_area = light->pixel_area;
     f.planes = light->scales;
     f.coverage = static_cast<float>(f.source->facts().exposure_s.value_or(1));
     result.exposure_s += f.source->facts().exposure_s.value_or(0);

@@ -77,14 +77,9 @@ class Reduction {
   }
 
   void sort_lights() {
+    settle_unknown_kinds();
     for (InputFrame& f : inputs_) {
-      if (!f.usable()) continue;
-      if (f.kind == FrameKind::kUnknown) {
-        reply_.notes.push_back(f.path.filename().string() +
-                               ": neither header nor name says what it is; taken as a light");
-        f.kind = FrameKind::kLight;
-      }
-      if (f.kind != FrameKind::kLight) continue;
+      if (!f.usable() || f.kind != FrameKind::kLight) continue;
       Light light;
       light.input = &f;
       light.bayer = f.facts().planes == 1 ? (f.facts().bayer ? f.facts().bayer : request_.bayer) : std::nullopt;
@@ -92,10 +87,27 @@ class Reduction {
       light.filter = f.facts().filter;
       lights_.push_back(std::move(light));
     }
-    if (reply_.notes.size() > 3) {  // one line instead of a hundred
-      reply_.notes = {fmt::format("{} files of {} do not say what they are, in header or name; taken as lights",
-                                  reply_.notes.size(), inputs_.size())};
+  }
+
+  // Files that do not say what they are: where no other says so, they are the lights.
+  void settle_unknown_kinds() {
+    const bool lights_known = std::any_of(
+        inputs_.begin(), inputs_.end(), [](const InputFrame& f) { return f.usable() && f.kind == FrameKind::kLight; });
+    std::string first;
+    int taken = 0;
+    for (InputFrame& f : inputs_) {
+      if (!f.usable() || f.kind != FrameKind::kUnknown) continue;
+      if (lights_known) {
+        f.reason = "does not say what it is, in header or name, while other files say that they are lights";
+        continue;
+      }
+      f.kind = FrameKind::kLight;
+      if (taken++ == 0) first = f.path.filename().string();
     }
+    if (taken > 0)
+      reply_.notes.push_back(
+          fmt::format("{} of {} files, {} the first, do not say what they are, in header or name: taken as lights",
+                      taken, inputs_.size(), first));
   }
 
   [[nodiscard]] std::string no_lights_sentence() const {

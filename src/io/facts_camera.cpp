@@ -155,6 +155,7 @@ void read_filter(FactsReader& reader) {
         reader.cards().find("FILTER") == nullptr)
       facts.filter = text;
   }
+  if (upper(facts.filter) == "NONE" || upper(facts.filter) == "EMPTY") facts.filter.clear();
 }
 
 int pattern_offset(FactsReader& reader, std::string_view name) {

@@ -147,6 +147,8 @@ TEST(FitsFacts, BayerPatternOfTheFirstStoredRow) {
   EXPECT_FALSE(facts_of({"COLORTYP= 'RAW16'"}).bayer.has_value());
   EXPECT_FALSE(facts_of({"BAYERPAT= 'XTRANS'"}).bayer.has_value());
   EXPECT_FALSE(facts_of({"FILTER  = 'R'"}).bayer.has_value());
+  EXPECT_EQ(facts_of({"FILTER  = 'None'"}).filter, "");
+  EXPECT_EQ(facts_of({"FILTER1 = 'Air'", "FILTER2 = 'Ha'"}).filter, "Ha");
 }
 
 TEST(FitsFacts, StartOfExposure) {

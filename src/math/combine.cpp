@@ -130,7 +130,7 @@ void clipped_mean_vectors(std::span<const float* const> rows, int width, const N
 }
 
 struct Sums {
-  V weight, value, variance, coverage, rejected;
+  V weight, value, variance, sky_variance, coverage, rejected;
 };
 
 // One pass of rejection around `centre`, whose own variance is `centre_variance`.
@@ -140,7 +140,7 @@ HWY_INLINE Sums reject_and_sum(std::span<const CombineInput> inputs, std::span<c
   const V zero = hn::Zero(d);
   const V kappa2 = hn::Set(d, options.kappa * options.kappa);
   const V signal = hn::Max(hn::Sub(centre, hn::Set(d, options.sky)), zero);
-  Sums s{zero, zero, zero, zero, zero};
+  Sums s{zero, zero, zero, zero, zero, zero};
   for (std::size_t j = 0; j < inputs.size(); ++j) {
     const CombineInput& in = inputs[j];
     const V y = hn::LoadU(d, in.values + x);
@@ -150,11 +150,12 @@ HWY_INLINE Sums reject_and_sum(std::span<const CombineInput> inputs, std::span<c
     const auto valid = hn::Not(hn::IsNaN(y));
     const auto wild = hn::And(hn::Gt(hn::Mul(off, off), allowed), hn::Gt(may_reject, zero));
     const auto kept = hn::AndNot(wild, valid);
-    const V w = hn::IfThenElseZero(kept, hn::Set(d, 1 / in.sky_variance));
+    const V w = hn::IfThenElseZero(kept, hn::Set(d, in.weight));
     const V factor = in.kernel_squares != nullptr ? hn::LoadU(d, in.kernel_squares + x) : hn::Set(d, 1.0f);
     s.weight = hn::Add(s.weight, w);
     s.value = hn::Add(s.value, hn::IfThenElseZero(kept, hn::Mul(w, off)));
     s.variance = hn::Add(s.variance, hn::Mul(hn::Mul(w, w), hn::Mul(u, factor)));
+    s.sky_variance = hn::MulAdd(hn::Mul(w, w), hn::Set(d, in.sky_variance), s.sky_variance);
     s.coverage = hn::Add(s.coverage, hn::IfThenElseZero(kept, hn::Set(d, coverage_of[j])));
     s.rejected = hn::Add(s.rejected, hn::IfThenElseZero(hn::And(wild, valid), hn::Set(d, 1.0f)));
   }
@@ -185,9 +186,9 @@ void combine_vectors(std::span<const CombineInput> inputs, std::span<const float
     const V median_variance = hn::Mul(hn::Div(mean_sky_variance, hn::Mul(n, n)), hn::Set(d, 1.5707963f));
     const Sums first = reject_and_sum(inputs, coverage_of, x, centre, median_variance, slope2, options, may_reject);
     const auto any = hn::Gt(first.weight, zero);
-    const V refined =
-        hn::IfThenElse(any, hn::Add(centre, hn::Div(first.value, hn::Max(first.weight, hn::Set(d, 1e-30f)))), centre);
-    const V refined_variance = hn::Div(one, hn::Max(first.weight, hn::Set(d, 1e-30f)));
+    const V first_weight = hn::Max(first.weight, hn::Set(d, 1e-30f));
+    const V refined = hn::IfThenElse(any, hn::Add(centre, hn::Div(first.value, first_weight)), centre);
+    const V refined_variance = hn::Div(first.sky_variance, hn::Mul(first_weight, first_weight));
     const Sums last = reject_and_sum(inputs, coverage_of, x, refined, refined_variance, slope2, options, may_reject);
 
     const auto have = hn::Gt(last.weight, zero);

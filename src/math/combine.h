@@ -8,7 +8,7 @@
 //   c     median of the valid values, refined once by the mean of those kept
 //   u_j   variance of value j at level c:  sky_variance_j + signal_variance_j x max(c - sky, 0)
 //   out   |y_j - c| > kappa sqrt(u_j + u_c + (slope_allowance x slope)^2)
-//   mean  weights 1 / sky_variance_j: they must not follow the pixel's own value, or bright pixels would be biased
+//   mean  weights of the frames: they must not follow the pixel's own value, or bright pixels would be biased
 //
 // `slope` is the local gradient of the picture, per pixel: small errors of registration and differences of seeing move
 // the flank of a bright star far more than photon noise; without the allowance its core would be eaten. With one or two
@@ -24,8 +24,11 @@ inline constexpr int kRowPadding = 16;
 struct CombineInput {
   const float* values = nullptr;          // row of `width` values
   const float* kernel_squares = nullptr;  // row: variance factor of the resampling (resample.h); null = 1
-  float sky_variance = 1;                 // variance of one source pixel on bare sky, on the common scale
-  float signal_variance = 0;              // variance per unit of signal above the sky, on the common scale
+  // On the common scale, before the resampling averages: variance of one value on bare sky, and what a unit of signal
+  // above the sky adds to it.
+  float sky_variance = 1;
+  float signal_variance = 0;
+  float weight = 1;  // 1 / variance of a whole neighbourhood per master pixel: all that counts for the deepest mean
 };
 
 struct CombineOptions {

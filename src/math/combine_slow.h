@@ -36,7 +36,7 @@ inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float
   double centre_variance = 1.5707963 * sky_sum / (n * n);
   Pixel p{};
   for (int pass = 0; pass < 2; ++pass) {
-    double weight = 0, sum = 0, variance = 0;
+    double weight = 0, sum = 0, variance = 0, sky_variance = 0;
     p = {};
     for (std::size_t j = 0; j < inputs.size(); ++j) {
       const auto& in = inputs[j];
@@ -48,16 +48,17 @@ inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float
         ++p.rejected;
         continue;
       }
-      const double w = 1.0 / in.sky_variance;
+      const double w = in.weight;
       weight += w;
       sum += w * y;
       variance += w * w * u * (in.kernel_squares != nullptr ? in.kernel_squares[x] : 1.0);
+      sky_variance += w * w * in.sky_variance;
       p.coverage += coverage_of[j];
     }
     p.mean = weight > 0 ? sum / weight : std::numeric_limits<double>::quiet_NaN();
     p.variance = weight > 0 ? variance / (weight * weight) : std::numeric_limits<double>::quiet_NaN();
     if (weight > 0) centre = p.mean;
-    centre_variance = weight > 0 ? 1 / weight : centre_variance;
+    centre_variance = weight > 0 ? sky_variance / (weight * weight) : centre_variance;
   }
   return p;
 }

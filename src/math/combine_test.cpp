@@ -68,7 +68,8 @@ TEST(Combine, MatchesItsSlowTwin) {
     std::vector<CombineInput> inputs;
     std::vector<float> coverage_of;
     for (int j = 0; j < n; ++j) {
-      inputs.push_back({rows.plane().row(j), factors.plane().row(j), 1 + 0.1f * static_cast<float>(j), 0.05f});
+      inputs.push_back({rows.plane().row(j), factors.plane().row(j), 1 + 0.1f * static_cast<float>(j), 0.05f,
+                        1 / (1 + 0.05f * static_cast<float>(j))});
       coverage_of.push_back(30 + static_cast<float>(j));
     }
     Image<float> work(width, 6, 1, 0.5f);

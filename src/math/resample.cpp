@@ -226,7 +226,6 @@ void resample_row(const SourceBand& source, const Homography& map, int out_y, fl
   const View<const float>& src = source.pixels;
   const auto stride = static_cast<std::int32_t>(src.stride);
   const V scale = hn::Set(d, options.flux_scale);
-  const V scale2 = hn::Set(d, options.flux_scale * options.flux_scale);
   const PlaceFinder finder(source, map, out_y);
   for (int x = 0; x < width; x += lanes) {
     const Places places = finder.at(x);
@@ -248,7 +247,7 @@ void resample_row(const SourceBand& source, const Homography& map, int out_y, fl
       value = interpolate(Scattered{src.data - 2 * src.stride - 2, src.stride, offset}, fx, fy, wx, wy, options);
     }
     value = hn::Mul(value, scale);
-    V kernel = hn::Mul(hn::Mul(wx.squares, wy.squares), scale2);
+    V kernel = hn::Mul(wx.squares, wy.squares);
     if (run < 0) {
       value = hn::Reverse(d, value);
       kernel = hn::Reverse(d, kernel);

@@ -6,8 +6,8 @@
 // than `guard` and `overshoot` times that range, it is set to that limit. Bright undersampled stars and hot pixels
 // would otherwise carry dark rings; pure noise of standard deviation guard / 3 is practically never touched.
 //
-// Beside the value comes the sum of squared kernel weights: variance of the result over variance of one source pixel,
-// for independent source pixels.
+// Beside the value comes the sum of squared kernel weights: variance of the result over flux_scale^2 times the variance
+// of one source pixel, for independent source pixels.
 #pragma once
 
 #include <cstdint>

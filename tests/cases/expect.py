@@ -4,7 +4,7 @@ import json
 import re
 
 CASE_KEYS = {"about", "frames", "mount", "step"}
-STEP_KEYS = {"command", "exit_code", "stderr", "stdout", "not_stderr", "json", "present", "absent", "changed", "leaves",
+STEP_KEYS = {"command", "exit_code", "stderr", "stdout", "not_stderr", "json", "present", "absent", "changed", "leaves", "finite_inside",
              "timeout_s", "interrupt_after_s"}
 # What no person should ever read.
 UGLY = re.compile(r"terminate called|Traceback|what\(\):|Segmentation|core dumped|Assertion|std::|nlohmann|errno|"
@@ -123,6 +123,23 @@ def judge_files(step, before, after, work):
     return findings
 
 
+def judge_finite(wishes, work):
+    """Every image of the files that match holds no NaN farther than so many pixels from its border."""
+    from astropy.io import fits
+    import numpy as np
+    findings = []
+    for pattern, border in wishes.items():
+        files = list(work.glob(pattern))
+        findings += [] if files else [f"there is no {pattern}"]
+        for path in files:
+            with fits.open(path) as opened:
+                for hdu in opened:
+                    inside = hdu.data[..., border:-border, border:-border]
+                    if not np.isfinite(inside).all():
+                        findings.append(f"{path.name} {hdu.name}: {np.sum(~np.isfinite(inside))} pixels are not finite")
+    return findings
+
+
 def judge(step, done, before, after, work):
     findings = []
     if done.returncode != step["exit_code"]:
@@ -130,4 +147,5 @@ def judge(step, done, before, after, work):
     findings += judge_words(step, done)
     if "json" in step:
         findings += judge_json(step["json"], done.stdout)
+    findings += judge_finite(step.get("finite_inside", {}), work)
     return findings + judge_files(step, before, after, work)

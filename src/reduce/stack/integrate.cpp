@@ -109,9 +109,7 @@ class Stack {
     for (int p = 0; p < options_.planes; ++p) {
       const PlaneScale& plane = frame.planes[static_cast<std::size_t>(p)];
       math::ResampleOptions resample;
-      // Flux is kept: a master pixel that covers k frame pixels gathers their light.
-      resample.flux_scale = static_cast<float>(
-          std::fabs(to_frame.linear_at({options_.width / 2.0, options_.height / 2.0}).determinant()));
+      resample.flux_scale = static_cast<float>(frame.pixel_area);
       resample.guard = static_cast<float>(3 * plane.noise);
       const View<float> values = slots_[j].values.plane(p).rows(0, rows);
       math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values,
@@ -135,9 +133,11 @@ class Stack {
       std::vector<math::CombineInput> inputs;
       for (std::size_t j = 0; j < frames_.size(); ++j) {
         const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
+        const double factor = frames_[j].pixel_area / p.scale;
+        const double variance = p.noise * p.noise * factor * factor;
         inputs.push_back({slots_[j].values.plane(plane).row(y), slots_[j].kernel_squares.plane(plane).row(y),
-                          static_cast<float>(p.noise * p.noise / (p.scale * p.scale)),
-                          static_cast<float>(1 / p.scale)});
+                          static_cast<float>(variance), static_cast<float>(factor),
+                          static_cast<float>(frames_[j].pixel_area / variance)});
       }
       Image<float> slope(options_.width, 1);
       slope_row(median_.plane().rows(0, slot_rows), y, slope.plane().row(0));

@@ -26,7 +26,7 @@ namespace ng::reduce {
 // What a frame needs per colour; mono frames use the first.
 struct PlaneScale {
   double scale = 1;  // flux relative to the reference
-  SkySurface sky;    // to be subtracted after division by scale
+  SkySurface sky;    // to be subtracted on the common scale, per master pixel
   double noise = 1;  // of one calibrated pixel on bare sky, electrons
 };
 
@@ -35,6 +35,7 @@ struct StackFrame {
   Calibration calibration;
   std::optional<BayerPattern> bayer;
   math::Homography to_master;
+  double pixel_area = 1;  // of a master pixel, in frame pixels: it gathers the light of so many
   std::array<PlaneScale, 3> planes;
   float coverage = 1;  // what a kept value adds to COVERAGE: exposure in seconds
 };

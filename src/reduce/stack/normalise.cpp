@@ -58,28 +58,31 @@ FluxScale flux_scale(const StarList& frame, const StarList& reference, const mat
   return scale;
 }
 
-SkySurface sky_difference(const BackgroundMap& frame, double scale, const math::Homography& frame_to_master,
-                          const BackgroundMap& reference, const math::Homography& reference_to_master) {
+SkySurface sky_difference(const SkyOnMaster& frame, const SkyOnMaster& reference) {
+  const int width = reference.map.width;
+  const int height = reference.map.height;
   SkySurface surface;
-  surface.size = std::max(reference.width, reference.height) / 2.0;
-  const math::Point centre = reference_to_master.apply({reference.width / 2.0, reference.height / 2.0});
+  surface.size = std::max(width, height) / 2.0;
+  const math::Point centre = reference.to_master.apply({width / 2.0, height / 2.0});
   surface.x0 = centre.x;
   surface.y0 = centre.y;
-  const math::Homography reference_to_frame = frame_to_master.inverse().after(reference_to_master);
+  const math::Homography reference_to_frame = frame.to_master.inverse().after(reference.to_master);
 
   constexpr int kColumns = 28, kRows = 20;
   std::vector<Sample> samples;
   for (int j = 0; j < kRows; ++j) {
     for (int i = 0; i < kColumns; ++i) {
-      const math::Point r{(i + 0.5) / kColumns * reference.width, (j + 0.5) / kRows * reference.height};
+      const math::Point r{(i + 0.5) / kColumns * width, (j + 0.5) / kRows * height};
       const math::Point f = reference_to_frame.apply(r);
-      if (!inside(f, frame)) continue;
-      const math::Point m = reference_to_master.apply(r);
-      samples.push_back({m.x, m.y, frame.level_at(f.x, f.y) / scale - reference.level_at(r.x, r.y), 1});
+      if (!inside(f, frame.map)) continue;
+      const math::Point m = reference.to_master.apply(r);
+      samples.push_back(
+          {m.x, m.y, frame.factor * frame.map.level_at(f.x, f.y) - reference.factor * reference.map.level_at(r.x, r.y),
+           1});
     }
   }
   if (samples.empty()) {
-    surface.c[0] = frame.median_level() / scale - reference.median_level();
+    surface.c[0] = frame.factor * frame.map.median_level() - reference.factor * reference.map.median_level();
     return surface;
   }
   // Few samples cannot carry a curved surface: fewer terms then.

@@ -36,10 +36,14 @@ struct FluxScale {
 // `map` takes frame pixels to reference pixels.
 [[nodiscard]] FluxScale flux_scale(const StarList& frame, const StarList& reference, const math::Homography& map);
 
-// Difference of the skies on the grid of the reference, frame / scale - reference, in reference units. `to_master`
-// takes reference pixels to master pixels; the surface is in master pixels.
-[[nodiscard]] SkySurface sky_difference(const BackgroundMap& frame, double scale,
-                                        const math::Homography& frame_to_master, const BackgroundMap& reference,
-                                        const math::Homography& reference_to_master);
+// A background map and how it comes to the master: pixels through `to_master`, levels times `factor`.
+struct SkyOnMaster {
+  const BackgroundMap& map;
+  double factor = 1;  // area of a master pixel in frame pixels / flux scale
+  const math::Homography& to_master;
+};
+
+// Difference of the skies where both lie, frame - reference, per master pixel, as a surface in master pixels.
+[[nodiscard]] SkySurface sky_difference(const SkyOnMaster& frame, const SkyOnMaster& reference);
 
 }  // namespace ng::reduce

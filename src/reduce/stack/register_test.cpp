@@ -84,7 +84,9 @@ TEST(SkyDifference, IgnoresTheNebula) {
             static_cast<float>(level + slope * i + nebula * std::exp(-((i - 4) * (i - 4) + (j - 3) * (j - 3)) / 3.0));
     return m;
   };
-  const auto d = sky_difference(map(300, 2, 0.8 * 90), 0.8, Homography(), map(200, 0, 90), Homography());
+  const BackgroundMap frame = map(300, 2, 0.8 * 90), reference = map(200, 0, 90);
+  const Homography same;
+  const auto d = sky_difference({frame, 1 / 0.8, same}, {reference, 1, same});
   for (const double x : {31.5, 300.0, 607.5}) {
     const double i = (x + 0.5) / 64 - 0.5;
     EXPECT_NEAR(d.at(x, 220), (300 + 2 * i) / 0.8 - 200, 0.3);
