@@ -111,7 +111,7 @@ def show_cost(name, runs):
 def show_quality(ours, theirs):
     print(f"\n{'quality against truth':32} {'nightglass':>12} {'libraries':>12}")
     for key in ("lights", "stars", "rms_x_px", "rms_y_px", "rms_x_affine_px", "rms_y_affine_px", "noise_ratio_pixel",
-                "noise_ratio_4x4", "outliers_per_mpix", "nebula_ratio", "nebula_ratio_error"):
+                "noise_ratio_4x4", "noise_over_stated", "outliers_per_mpix", "nebula_ratio", "nebula_ratio_error"):
         values = [f"{q[key]:12.4g}" if key in q else f"{'-':>12}" for q in (ours, theirs)]
         print(f"  {key:30} {values[0]} {values[1]}")
     for q in (ours, theirs):

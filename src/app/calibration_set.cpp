@@ -72,6 +72,7 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::
   Shelved& s = shelf_[full_key];
   s.master = std::move(made).value();
   s.text = fmt::format("{} {}", members.size(), what);
+  s.frames = static_cast<int>(members.size());
   if (options.normalise) {
     s.gain = Image<float>(s.master.image.width(), s.master.image.height());
     for (int y = 0; y < s.gain.height(); ++y)
@@ -151,6 +152,10 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
     c.zero = zero->master.image.plane();
     result.zero = zero->text;
     result.from_dark = dark != nullptr;
+    if (zero->frames > 1) {  // one frame alone does not tell its noise
+      result.noise.zero_variance_e2 = std::pow(zero->master.single_noise * c.electrons_per_adu, 2);
+      result.noise.zero_frames = zero->frames;
+    }
   } else {
     c.zero_level = static_cast<float>(facts.calibrated ? 0 : facts.black_level_adu.value_or(0));
     result.zero = facts.dark_subtracted || facts.calibrated ? "already off, says the header" : "header";
@@ -169,6 +174,7 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
     if (flat != nullptr) {
       c.flat_gain = flat->gain.plane();
       result.flat = flat->text;
+      if (flat->frames > 1) result.noise.flat_variance = std::pow(flat->master.single_noise, 2) / flat->frames;
     } else {
       note_once(fmt::format("no flat for filter '{}': vignetting and dust shadows stay in the master", facts.filter));
     }

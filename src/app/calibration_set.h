@@ -9,6 +9,7 @@
 #include "app/reduce.h"
 #include "reduce/single/calibrate.h"
 #include "reduce/single/master.h"
+#include "reduce/single/variance.h"
 
 namespace ng::app {
 
@@ -20,6 +21,7 @@ struct LightCalibration {
   std::string flat;  // "12 flats", or empty
   bool gain_known = false;
   bool from_dark = false;
+  reduce::CalibrationNoise noise;
 };
 
 class CalibrationShelf {
@@ -39,6 +41,7 @@ class CalibrationShelf {
     Image<float> gain;            // of flats
     Image<std::uint8_t> defects;  // of a pair of dark and flat
     std::string text;
+    int frames = 0;
   };
 
   std::vector<std::size_t> matching(FrameKind kind, const InputFrame& like, bool exposure, bool temperature,

@@ -43,6 +43,36 @@ Result<BackgroundMap> mosaic_background(View<const float> mosaic, BayerPattern p
   return map;
 }
 
+float median_of(const Image<float>& mesh) {
+  std::vector<float> values;
+  for (int y = 0; y < mesh.height(); ++y)
+    values.insert(values.end(), mesh.plane().row(y), mesh.plane().row(y) + mesh.width());
+  return math::median(std::span<float>(values));
+}
+
+// The variance per box, from the calibration frames where they tell it and the picture agrees, else as measured.
+void settle_noise(Light& light, std::size_t p) {
+  const BackgroundMap& background = light.background[p];
+  const float measured = background.median_noise();
+  const LightCalibration& c = light.calibration;
+  if (c.gain_known && c.noise.zero_frames > 0 && !light.bayer) {
+    Image<float> predicted = reduce::predicted_variance(background, c.calibration, c.noise);
+    const float noise = std::sqrt(median_of(predicted));
+    light.noise_ratio = measured / noise;
+    if (light.noise_ratio < kBelievedNoiseRatio && light.noise_ratio > 1 / kBelievedNoiseRatio) {
+      light.noise[p] = noise;
+      light.variance[p] = std::move(predicted);
+      return;
+    }
+  }
+  light.noise[p] = measured;
+  light.variance[p] = background.noise.clone();
+  for (int y = 0; y < background.noise.height(); ++y) {
+    float* row = light.variance[p].plane().row(y);
+    for (int x = 0; x < background.noise.width(); ++x) row[x] *= row[x];
+  }
+}
+
 math::Point centre_of(const Light& light) {
   return {light.stars.width / 2.0, light.stars.height / 2.0};
 }
@@ -147,8 +177,7 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
     NG_CHECK(source.read_rows(p, 0, image));
     NG_TRY(light.background[static_cast<std::size_t>(p)], measure::measure_background(image, {}, ctx));
   }
-  for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p)
-    light.noise[p] = light.background[p].median_noise();
+  for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p) settle_noise(light, p);
   return {};
 }
 
@@ -271,6 +300,8 @@ std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest
       reduce::PlaneScale& scale = light->scales[p];
       scale.scale = flux.value;
       scale.noise = light->noise[p];
+      scale.variance = &light->variance[p];
+      scale.variance_box_px = light->background[p].box_px;
       if (!self)
         scale.sky = reduce::sky_difference({light->background[p], light->pixel_area / flux.value, light->to_master},
                                            {reference.background[p], reference.pixel_area, reference.to_master});

@@ -14,6 +14,9 @@
 
 namespace ng::app {
 
+// Measured over predicted noise beyond which the prediction is not believed: crowded fields measure some 15 % more.
+inline constexpr double kBelievedNoiseRatio = 1.3;
+
 struct Light {
   InputFrame* input = nullptr;
   LightCalibration calibration;
@@ -24,7 +27,9 @@ struct Light {
   StarList stars;
   FrameQuality quality;
   std::array<BackgroundMap, 3> background;  // per plane of the master
-  std::array<float, 3> noise{};
+  std::array<float, 3> noise{};             // of one pixel of bare sky, the usual value
+  std::array<Image<float>, 3> variance;     // of one pixel, per box of `background`
+  double noise_ratio = 0;                   // measured over predicted; 0 where nothing could be predicted
 
   bool registered = false;
   reduce::Registration registration;

@@ -11,6 +11,7 @@
 #include "math/robust.h"
 #include "measure/stars.h"
 #include "reduce/stack/integrate.h"
+#include "reduce/stack/mesh_on_master.h"
 
 namespace ng::app {
 namespace {
@@ -95,7 +96,9 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   options.planes = reference.planes;
   options.combine.kappa = static_cast<float>(request.kappa);
   for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p)
-    options.sky[p] = static_cast<float>(reference.pixel_area) * reference.background[p].median_level();
+    options.sky[p] = reduce::mesh_on_master(
+        {reference.background[p].level, reference.background[p].box_px, reference.stars.width, reference.stars.height},
+        reference.to_master, options.width, options.height, reference.pixel_area);
 
   ReduceMaster result;
   result.path = input.path.string();

@@ -13,6 +13,7 @@
 #include "app/light_frames.h"
 #include "app/master_file.h"
 #include "base/parallel.h"
+#include "math/robust.h"
 
 namespace ng::app {
 namespace {
@@ -176,7 +177,7 @@ class Reduction {
       pixels = std::max(pixels, static_cast<std::size_t>(light.input->facts().width) * light.input->facts().height);
     FrameMemories memories(std::clamp<std::size_t>(ctx_.memory_budget_bytes / 2 / (pixels * 10), 1, 64));
     ctx_.begin("measuring lights", static_cast<std::int64_t>(lights_.size()));
-    return parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {
+    NG_CHECK(parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {
       Light& light = lights_[static_cast<std::size_t>(i)];
       FrameMemory memory = memories.take();
       auto result = measure_light(light, memory, ctx_.serial());
@@ -185,7 +186,23 @@ class Reduction {
       if (result.ok() || result.error().code() == Code::kCancelled) return result;
       light.reason = result.error().message();  // one broken frame does not stop the night
       return {};
-    });
+    }));
+    note_noise();
+    return {};
+  }
+
+  // A gain that the header states wrongly shows in the noise.
+  void note_noise() {
+    std::vector<double> ratios;
+    for (const Light& light : lights_)
+      if (light.noise_ratio > 0) ratios.push_back(light.noise_ratio);
+    if (ratios.empty()) return;
+    const double ratio = math::median(std::span<double>(ratios));
+    if (ratio < kBelievedNoiseRatio && ratio > 1 / kBelievedNoiseRatio) return;
+    reply_.notes.push_back(
+        fmt::format("the lights are {:.2f} times as noisy as gain and calibration frames predict: is the gain in their "
+                    "headers right? The noise measured in each light is used",
+                    ratio));
   }
 
   Result<void> write_masters(const Light& grid) {

@@ -73,6 +73,19 @@ std::vector<float> mesh_line(const Image<float>& mesh, double v, const Interpola
   return line;
 }
 
+// Calls use(k, begin, end, shift, scale) for the cells of a row, from centre to centre of two boxes; within one the
+// curve is one cubic of t = shift + x scale, 0 <= t < 1.
+template <typename Use>
+void for_each_cell(int box_px, int width, const Use& use) {
+  int x = 0;
+  for (int k = -1; x < width; ++k) {
+    // First pixel at or beyond the next centre, (k + 1.5) box - 0.5.
+    const int end = std::min(width, (2 * k + 3) * box_px / 2);
+    use(k, x, end, static_cast<float>(mesh_place(0, box_px) - k), 1 / static_cast<float>(box_px));
+    x = std::max(x, end);
+  }
+}
+
 }  // namespace
 
 float BackgroundMap::median_level() const {
@@ -82,40 +95,40 @@ float BackgroundMap::median_noise() const {
   return median_of(noise);
 }
 
-float BackgroundMap::level_at(double x, double y) const {
+float mesh_at(const Image<float>& mesh, int box_px, double x, double y) {
   // Only the four columns around the place are needed.
   const double u = mesh_place(x, box_px);
   const double v = mesh_place(y, box_px);
   const int k = static_cast<int>(std::floor(u));
-  const int first = std::clamp(k - 1, 0, std::max(0, level.width() - 4));
+  const int first = std::clamp(k - 1, 0, std::max(0, mesh.width() - 4));
   std::array<float, 4> near{};
-  const int n = std::min(4, level.width());
-  for (int i = 0; i < n; ++i) near[static_cast<std::size_t>(i)] = cubic(column_of(level, first + i), v);
+  const int n = std::min(4, mesh.width());
+  for (int i = 0; i < n; ++i) near[static_cast<std::size_t>(i)] = cubic(column_of(mesh, first + i), v);
   return cubic({near.data(), n, 1}, u - first);
 }
 
+void mesh_row(const Image<float>& mesh, int box_px, int y, int width, float* out) {
+  const std::vector<float> line = mesh_line(mesh, mesh_place(y, box_px), cubic);
+  const Line values{line.data(), mesh.width(), 1};
+  for_each_cell(box_px, width, [&](int k, int begin, int end, float shift, float scale) {
+    const std::array<float, 4> p = keys(values, k);
+    for (int x = begin; x < end; ++x) out[x] = value(p, shift + static_cast<float>(x) * scale);
+  });
+}
+
+float BackgroundMap::level_at(double x, double y) const {
+  return mesh_at(level, box_px, x, y);
+}
+
 void BackgroundMap::evaluate_row(int y, float* level_out, float* noise_out) const {
-  const double v = mesh_place(y, box_px);
-  const std::vector<float> level_line = mesh_line(level, v, cubic);
-  const std::vector<float> noise_line = mesh_line(noise, v, linear);
-  const Line levels{level_line.data(), level.width(), 1};
-  const Line noises{noise_line.data(), noise.width(), 1};
-  // Within one cell, from centre to centre of two boxes, the curve is one cubic: its coefficients are found once.
-  const float scale = 1 / static_cast<float>(box_px);
-  int x = 0;
-  for (int k = -1; x < width; ++k) {
-    const std::array<float, 4> p = keys(levels, k);
-    const float s0 = linear(noises, k);
-    const float slope = linear(noises, k + 1) - s0;
-    // First pixel at or beyond the next centre, (k + 1.5) box - 0.5.
-    const int end = std::min(width, (2 * k + 3) * box_px / 2);
-    const auto shift = static_cast<float>(mesh_place(0, box_px) - k);
-    for (; x < end; ++x) {
-      const float t = shift + static_cast<float>(x) * scale;
-      level_out[x] = value(p, t);
-      noise_out[x] = s0 + t * slope;
-    }
-  }
+  mesh_row(level, box_px, y, width, level_out);
+  const std::vector<float> line = mesh_line(noise, mesh_place(y, box_px), linear);
+  const Line values{line.data(), noise.width(), 1};
+  for_each_cell(box_px, width, [&](int k, int begin, int end, float shift, float scale) {
+    const float first = linear(values, k);
+    const float slope = linear(values, k + 1) - first;
+    for (int x = begin; x < end; ++x) noise_out[x] = first + (shift + static_cast<float>(x) * scale) * slope;
+  });
 }
 
 }  // namespace ng

@@ -10,6 +10,10 @@
 
 namespace ng {
 
+// The surface through any mesh of boxes: at a place, and along a row of `width` pixels.
+[[nodiscard]] float mesh_at(const Image<float>& mesh, int box_px, double x, double y);
+void mesh_row(const Image<float>& mesh, int box_px, int y, int width, float* out);
+
 struct BackgroundMap {
   int width = 0;  // of the frame, pixels
   int height = 0;

@@ -135,27 +135,29 @@ struct Sums {
 
 // One pass of rejection around `centre`, whose own variance is `centre_variance`.
 HWY_INLINE Sums reject_and_sum(std::span<const CombineInput> inputs, std::span<const float> coverage_of, int x,
-                               V centre, V centre_variance, V slope2, const CombineOptions& options, V may_reject) {
+                               V centre, V centre_variance, V sky, V slope2, const CombineOptions& options,
+                               V may_reject) {
   const D d;
   const V zero = hn::Zero(d);
   const V kappa2 = hn::Set(d, options.kappa * options.kappa);
-  const V signal = hn::Max(hn::Sub(centre, hn::Set(d, options.sky)), zero);
+  const V signal = hn::Max(hn::Sub(centre, sky), zero);
   Sums s{zero, zero, zero, zero, zero, zero};
   for (std::size_t j = 0; j < inputs.size(); ++j) {
     const CombineInput& in = inputs[j];
     const V y = hn::LoadU(d, in.values + x);
     const V off = hn::Sub(y, centre);
-    const V u = hn::MulAdd(signal, hn::Set(d, in.signal_variance), hn::Set(d, in.sky_variance));
+    const V bare = hn::LoadU(d, in.variance + x);
+    const V u = hn::MulAdd(hn::Mul(signal, hn::Set(d, in.signal_share)), bare, bare);
     const V allowed = hn::Mul(kappa2, hn::Add(hn::Add(u, centre_variance), slope2));
     const auto valid = hn::Not(hn::IsNaN(y));
     const auto wild = hn::And(hn::Gt(hn::Mul(off, off), allowed), hn::Gt(may_reject, zero));
     const auto kept = hn::AndNot(wild, valid);
     const V w = hn::IfThenElseZero(kept, hn::Set(d, in.weight));
-    const V factor = in.kernel_squares != nullptr ? hn::LoadU(d, in.kernel_squares + x) : hn::Set(d, 1.0f);
     s.weight = hn::Add(s.weight, w);
     s.value = hn::Add(s.value, hn::IfThenElseZero(kept, hn::Mul(w, off)));
-    s.variance = hn::Add(s.variance, hn::Mul(hn::Mul(w, w), hn::Mul(u, factor)));
-    s.sky_variance = hn::MulAdd(hn::Mul(w, w), hn::Set(d, in.sky_variance), s.sky_variance);
+    const V w2 = hn::Mul(w, w);
+    s.variance = hn::Add(s.variance, hn::IfThenElseZero(kept, hn::Mul(w2, u)));
+    s.sky_variance = hn::Add(s.sky_variance, hn::IfThenElseZero(kept, hn::Mul(w2, bare)));
     s.coverage = hn::Add(s.coverage, hn::IfThenElseZero(kept, hn::Set(d, coverage_of[j])));
     s.rejected = hn::Add(s.rejected, hn::IfThenElseZero(hn::And(wild, valid), hn::Set(d, 1.0f)));
   }
@@ -163,33 +165,37 @@ HWY_INLINE Sums reject_and_sum(std::span<const CombineInput> inputs, std::span<c
 }
 
 void combine_vectors(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
-                     const float* slope, int width, const CombineOptions& options, const CombineOutput& out) {
+                     const float* sky, const float* slope, int width, const CombineOptions& options,
+                     const CombineOutput& out) {
   const D d;
   const int lanes = static_cast<int>(hn::Lanes(d));
   const V zero = hn::Zero(d);
   const V one = hn::Set(d, 1.0f);
   for (int x = 0; x < width; x += lanes) {
     V valid = zero;
-    V mean_sky_variance = zero;
+    V variance_sum = zero;
     for (const CombineInput& in : inputs) {
       const auto ok = hn::Not(hn::IsNaN(hn::LoadU(d, in.values + x)));
       valid = hn::Add(valid, hn::IfThenElseZero(ok, one));
-      mean_sky_variance = hn::Add(mean_sky_variance, hn::IfThenElseZero(ok, hn::Set(d, in.sky_variance)));
+      variance_sum = hn::Add(variance_sum, hn::IfThenElseZero(ok, hn::LoadU(d, in.variance + x)));
     }
     const V n = hn::Max(valid, one);
     const V may_reject = hn::IfThenElseZero(hn::Ge(valid, hn::Set(d, 3.0f)), one);
     const V s = hn::Mul(hn::LoadU(d, slope + x), hn::Set(d, options.slope_allowance));
     const V slope2 = hn::Mul(s, s);
 
+    const V bare_sky = hn::LoadU(d, sky + x);
     const V centre = hn::LoadU(d, median + x);
     // Variance of a median of n: pi / 2 of that of the mean (asymptotically; 4 % less at n = 5).
-    const V median_variance = hn::Mul(hn::Div(mean_sky_variance, hn::Mul(n, n)), hn::Set(d, 1.5707963f));
-    const Sums first = reject_and_sum(inputs, coverage_of, x, centre, median_variance, slope2, options, may_reject);
+    const V median_variance = hn::Mul(hn::Div(variance_sum, hn::Mul(n, n)), hn::Set(d, 1.5707963f));
+    const Sums first =
+        reject_and_sum(inputs, coverage_of, x, centre, median_variance, bare_sky, slope2, options, may_reject);
     const auto any = hn::Gt(first.weight, zero);
     const V first_weight = hn::Max(first.weight, hn::Set(d, 1e-30f));
     const V refined = hn::IfThenElse(any, hn::Add(centre, hn::Div(first.value, first_weight)), centre);
     const V refined_variance = hn::Div(first.sky_variance, hn::Mul(first_weight, first_weight));
-    const Sums last = reject_and_sum(inputs, coverage_of, x, refined, refined_variance, slope2, options, may_reject);
+    const Sums last =
+        reject_and_sum(inputs, coverage_of, x, refined, refined_variance, bare_sky, slope2, options, may_reject);
 
     const auto have = hn::Gt(last.weight, zero);
     const V nan = hn::Set(d, std::numeric_limits<float>::quiet_NaN());
@@ -231,8 +237,9 @@ void clipped_mean_rows(std::span<const float* const> rows, int width, float kapp
 }
 
 void combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
-                  const float* slope, int width, const CombineOptions& options, const CombineOutput& out) {
-  HWY_DYNAMIC_DISPATCH(combine_vectors)(inputs, coverage_of, median, slope, width, options, out);
+                  const float* sky, const float* slope, int width, const CombineOptions& options,
+                  const CombineOutput& out) {
+  HWY_DYNAMIC_DISPATCH(combine_vectors)(inputs, coverage_of, median, sky, slope, width, options, out);
 }
 
 }  // namespace ng::math

@@ -6,7 +6,7 @@
 // the same way, with predicted noise rather than the scatter of the few values themselves; both from memory):
 //
 //   c     median of the valid values, refined once by the mean of those kept
-//   u_j   variance of value j at level c:  sky_variance_j + signal_variance_j x max(c - sky, 0)
+//   u_j   variance of value j at level c:  variance_j x (1 + signal_share_j x max(c - sky, 0))
 //   out   |y_j - c| > kappa sqrt(u_j + u_c + (slope_allowance x slope)^2)
 //   mean  weights of the frames: they must not follow the pixel's own value, or bright pixels would be biased
 //
@@ -22,19 +22,15 @@ namespace ng::math {
 inline constexpr int kRowPadding = 16;
 
 struct CombineInput {
-  const float* values = nullptr;          // row of `width` values
-  const float* kernel_squares = nullptr;  // row: variance factor of the resampling (resample.h); null = 1
-  // On the common scale, before the resampling averages: variance of one value on bare sky, and what a unit of signal
-  // above the sky adds to it.
-  float sky_variance = 1;
-  float signal_variance = 0;
+  const float* values = nullptr;    // row of `width` values
+  const float* variance = nullptr;  // row: predicted variance of each value on bare sky, as it stands after resampling
+  float signal_share = 0;           // by which a unit of signal above the sky adds to it
   float weight = 1;  // 1 / variance of a whole neighbourhood per master pixel: all that counts for the deepest mean
 };
 
 struct CombineOptions {
   float kappa = 4.5f;
   float slope_allowance = 0.3f;  // pixels
-  float sky = 0;                 // level of bare sky on the common scale
 };
 
 struct CombineOutput {
@@ -47,9 +43,11 @@ struct CombineOutput {
 // Median of the valid values of each pixel; NaN where there is none. Exact for any number of rows.
 void median_rows(std::span<const float* const> rows, int width, float* out);
 
-// `slope` holds `width` values; `coverage_of` one per input (exposure in seconds, or 1 to count frames).
+// `sky` (level of bare sky on the common scale) and `slope` hold `width` values; `coverage_of` one per input (exposure
+// in seconds, or 1 to count frames).
 void combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
-                  const float* slope, int width, const CombineOptions& options, const CombineOutput& out);
+                  const float* sky, const float* slope, int width, const CombineOptions& options,
+                  const CombineOutput& out);
 
 // Mean of N values of one pixel that share one noise, for master frames: rejects beyond kappa times the larger of
 // `floor` and the robust scatter of the N values themselves (interquartile range / 1.349), so that a pixel that is

@@ -25,13 +25,13 @@ struct Pixel {
 };
 
 inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float> coverage_of, int x, double centre,
-                     double slope, const CombineOptions& o) {
+                     double sky, double slope, const CombineOptions& o) {
   double n = 0;
   double sky_sum = 0;
   for (const auto& in : inputs) {
     if (std::isnan(in.values[x])) continue;
     n += 1;
-    sky_sum += in.sky_variance;
+    sky_sum += in.variance[x];
   }
   double centre_variance = 1.5707963 * sky_sum / (n * n);
   Pixel p{};
@@ -42,7 +42,7 @@ inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float
       const auto& in = inputs[j];
       const double y = in.values[x];
       if (std::isnan(y)) continue;
-      const double u = in.sky_variance + in.signal_variance * std::max(centre - o.sky, 0.0);
+      const double u = in.variance[x] * (1 + in.signal_share * std::max(centre - sky, 0.0));
       const double allowed = o.kappa * o.kappa * (u + centre_variance + std::pow(o.slope_allowance * slope, 2));
       if (n >= 3 && (y - centre) * (y - centre) > allowed) {
         ++p.rejected;
@@ -51,8 +51,8 @@ inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float
       const double w = in.weight;
       weight += w;
       sum += w * y;
-      variance += w * w * u * (in.kernel_squares != nullptr ? in.kernel_squares[x] : 1.0);
-      sky_variance += w * w * in.sky_variance;
+      variance += w * w * u;
+      sky_variance += w * w * in.variance[x];
       p.coverage += coverage_of[j];
     }
     p.mean = weight > 0 ? sum / weight : std::numeric_limits<double>::quiet_NaN();

@@ -64,21 +64,25 @@ TEST(Combine, MatchesItsSlowTwin) {
   for (const int n : {1, 2, 3, 5, 16, 33}) {
     const int width = 53;
     const auto rows = make_rows(n, width, 100 + static_cast<std::uint64_t>(n), 0.1, 0.05);
-    const auto factors = make_rows(n, width, 7, 0, 0);
+    Image<float> variances(width, n);
+    Random random(12, static_cast<std::uint64_t>(n));
+    for (int j = 0; j < n; ++j)
+      for (int x = 0; x < width; ++x) variances.plane()(x, j) = static_cast<float>(0.6 + random.uniform());
     std::vector<CombineInput> inputs;
     std::vector<float> coverage_of;
     for (int j = 0; j < n; ++j) {
-      inputs.push_back({rows.plane().row(j), factors.plane().row(j), 1 + 0.1f * static_cast<float>(j), 0.05f,
-                        1 / (1 + 0.05f * static_cast<float>(j))});
+      inputs.push_back({rows.plane().row(j), variances.plane().row(j), 0.05f, 1 / (1 + 0.05f * static_cast<float>(j))});
       coverage_of.push_back(30 + static_cast<float>(j));
     }
-    Image<float> work(width, 6, 1, 0.5f);
+    Image<float> work(width, 7, 1, 0.5f);
     const auto w = work.plane();
+    std::fill_n(w.row(6), width, 95.0f);
     median_rows(pointers(rows), width, w.row(0));
-    const CombineOptions options{.kappa = 4, .slope_allowance = 0.2f, .sky = 95};
-    combine_rows(inputs, coverage_of, w.row(0), w.row(1), width, options, {w.row(2), w.row(3), w.row(4), w.row(5)});
+    const CombineOptions options{.kappa = 4, .slope_allowance = 0.2f};
+    combine_rows(inputs, coverage_of, w.row(0), w.row(6), w.row(1), width, options,
+                 {w.row(2), w.row(3), w.row(4), w.row(5)});
     for (int x = 0; x < width; ++x) {
-      const auto p = slow::combine(inputs, coverage_of, x, w(x, 0), w(x, 1), options);
+      const auto p = slow::combine(inputs, coverage_of, x, w(x, 0), w(x, 6), w(x, 1), options);
       if (std::isnan(p.mean)) {
         EXPECT_TRUE(std::isnan(w(x, 2)) && std::isnan(w(x, 3)));
         continue;
@@ -98,13 +102,14 @@ TEST(Combine, CleanDataKeepTheirNoiseAndOutliersVanish) {
   const int width = 40000;
   for (const double wild : {0.0, 0.03}) {
     const auto rows = make_rows(n, width, 5, 0, wild);
+    const Image<float> unit(width, 1, 1, 1.0f);
     std::vector<CombineInput> inputs;
-    for (int j = 0; j < n; ++j) inputs.push_back({rows.plane().row(j), nullptr, 1, 0});
+    for (int j = 0; j < n; ++j) inputs.push_back({rows.plane().row(j), unit.plane().row(0), 0});
     const std::vector<float> ones(n, 1.0f);
-    Image<float> work(width, 6, 1, 0.0f);
+    Image<float> work(width, 7, 1, 0.0f);
     const auto w = work.plane();
     median_rows(pointers(rows), width, w.row(0));
-    combine_rows(inputs, ones, w.row(0), w.row(1), width, {}, {w.row(2), w.row(3), w.row(4), w.row(5)});
+    combine_rows(inputs, ones, w.row(0), w.row(6), w.row(1), width, {}, {w.row(2), w.row(3), w.row(4), w.row(5)});
     double sum2 = 0;
     double kept = 0;
     for (int x = 0; x < width; ++x) {

@@ -11,11 +11,12 @@ frames that were used. Without --reference the light whose grid fits is looked f
                reference frame as it is, and after the best affine map between the two (what a shift of the grid hides)
 (b) noise      of bare sky over that of the ideal weighted mean of the same lights; resampling smooths single pixels,
                so it is told for pixels and for means of 4 x 4, where the smoothing hides little; wants the nebula
-               alone beside the night (rehearsed.py), else the nebula's own structure counts as noise
+               alone beside the night (rehearsed.py), else the nebula's own structure counts as noise; and over what the
+               master's extension VARIANCE states, where it has one
 (c) outliers   pixels further than 6 sigma from their surroundings where no true star is, per million pixels
 (d) nebula     slope of measured on true brightness at the nebula's samples over the same ratio for stars
 Exit 0; with --accept 1 where a limit is missed. Limits: 0.03 px after the affine map, noise 1.04 (4 x 4), 0.3 outliers
-per million pixels, nebula within 1 %.
+per million pixels, nebula within 1 %, noise within 3 % of the stated one.
 """
 import argparse
 import json
@@ -40,13 +41,15 @@ def read_master(path, plane):
     with fits.open(path) as hdus:
         data = np.ascontiguousarray(hdus[0].data, dtype=np.float32)
         coverage = hdus["COVERAGE"].data if "COVERAGE" in hdus else None
+        variance = np.array(hdus["VARIANCE"].data, dtype=np.float32) if "VARIANCE" in hdus else None
     if data.ndim == 3:
         data = np.ascontiguousarray(data[plane])
+        variance = variance[plane] if variance is not None else None
     bad = ~np.isfinite(data)
     if coverage is not None:
         bad |= np.asarray(coverage if coverage.ndim == 2 else coverage[plane]) <= 0
     data[bad] = np.median(data[~bad])
-    return data, bad
+    return data, bad, variance
 
 
 def chosen_stars(night, light, lights, shape):
@@ -142,7 +145,7 @@ def refined_scale(k, image, painted, xw, yw, inside):
 
 
 def check(night, master, reply=None, reference=None, plane=0):
-    image, bad = read_master(master, plane)
+    image, bad, variance = read_master(master, plane)
     background = sep.Background(image, mask=bad, bw=64, bh=64)
     flat = image - background.back()
     noise = float(background.globalrms)
@@ -156,7 +159,7 @@ def check(night, master, reply=None, reference=None, plane=0):
     result.update(scale)
     stars *= np.float32(k)
     cloud *= np.float32(k)
-    place = check_pixels.Place(night, light, lights, image, bad, stars, cloud, k)
+    place = check_pixels.Place(night, light, lights, image, bad, stars, cloud, k, variance)
     result["lights"] = len(lights)
     result.update(check_pixels.sky_noise(place))
     if reply and len(lights) < len(night.lights):
@@ -173,6 +176,8 @@ def missed(r):
         ("noise", r["noise_ratio_4x4"], 1.04), ("outliers per million pixels", r["outliers_per_mpix"], 0.3),
         ("nebula", abs(r["nebula_ratio"] - 1), 0.01),
     ]
+    if "noise_over_stated" in r:
+        limits.append(("noise beside the master's own VARIANCE", abs(r["noise_over_stated"] - 1), 0.03))
     return [f"{name}: {value:.4f}, limit {limit}" for name, value, limit in limits if not value <= limit]
 
 

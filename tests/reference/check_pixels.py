@@ -21,6 +21,7 @@ class Place:
     stars: np.ndarray  # true stars on the master's scale
     nebula: np.ndarray  # true nebula alike; zero where the night has no image of it
     k: float  # master's unit per true electron
+    variance: Any = None  # what the master says of its own pixels
 
 
 def spread(values):
@@ -39,7 +40,7 @@ def without_surface(box, keep):
 
 def sky_noise(place):
     """Around each sample of the nebula, whose light is known there and belongs into the ideal."""
-    night, pixels, blocks = place.night, [], []
+    night, pixels, blocks, pulls = place.night, [], [], []
     x, y = to_pixels(place.light, night.sample_xi, night.sample_eta)
     ideal = night.ideal_noise(place.lights, night.sample_xi, night.sample_eta, night.sample_e) * place.k
     h, w = place.image.shape
@@ -54,6 +55,8 @@ def sky_noise(place):
             continue
         rest, keep = without_surface((place.image - place.stars - place.nebula)[window].astype(float), keep)
         pixels.append(rest[keep] / sigma)
+        if place.variance is not None:
+            pulls.append(rest[keep] / np.sqrt(place.variance[window][keep]))
         n = keep.reshape(BOX // 4, 4, BOX // 4, 4).sum(axis=(1, 3))
         total = np.where(keep, rest, 0).reshape(BOX // 4, 4, BOX // 4, 4).sum(axis=(1, 3))
         full = n >= 12
@@ -62,11 +65,13 @@ def sky_noise(place):
     # A surface of six terms fitted to the box takes 6 / kept of its variance, at every scale up to its own.
     kept = np.mean([len(p) for p in pixels])
     cells = np.mean([len(b) for b in blocks])
+    lost = np.sqrt(1 - 6 / kept)
+    stated = {"noise_over_stated": float(np.std(np.concatenate(pulls)) / lost)} if pulls else {}
     return {
         "noise_boxes": len(pixels), "noise_ideal": float(np.median(ideal[np.isfinite(ideal)])),
-        "noise_ratio_pixel": float(np.std(one) / np.sqrt(1 - 6 / kept)),
+        "noise_ratio_pixel": float(np.std(one) / lost),
         "noise_ratio_4x4": float(np.std(four) / np.sqrt(1 - 6 / cells)),
-        "noise_ratio_4x4_error": float(1 / np.sqrt(2 * len(four))),
+        "noise_ratio_4x4_error": float(1 / np.sqrt(2 * len(four))), **stated,
     }
 
 

@@ -47,7 +47,8 @@ Result<Image<float>> sample_rows(FrameSource& frame, const MasterOptions& option
   return rows;
 }
 
-Result<Scale> scale_of(FrameSource& frame, const MasterOptions& options, double& level) {
+// What brings each colour of a flat to the median 1.
+Result<Scale> scale_of(FrameSource& frame, const MasterOptions& options) {
   NG_TRY(const Image<float> rows, sample_rows(frame, options));
   std::array<std::vector<float>, 3> colour;
   for (int y = 0; y < rows.height(); ++y)
@@ -59,9 +60,7 @@ Result<Scale> scale_of(FrameSource& frame, const MasterOptions& options, double&
   std::array<float, 3> median{1, 1, 1};
   for (std::size_t c = 0; c < 3; ++c)
     if (!colour[c].empty()) median[c] = math::median(std::span<float>(colour[c]));
-  level = median[options.bayer ? 1 : 0];
   Scale scale{1, 1, 1, 1};
-  if (!options.normalise) return scale;
   for (std::size_t k = 0; k < 4; ++k) {
     const float m = median[static_cast<std::size_t>(
         options.bayer ? bayer_plane(*options.bayer, static_cast<int>(k & 1), static_cast<int>(k >> 1)) : 0)];
@@ -77,12 +76,10 @@ Result<Master> make_master(std::span<const std::unique_ptr<FrameSource>> frames,
                            const Context& ctx) {
   const int width = frames[0]->facts().width;
   const int height = frames[0]->facts().height;
-  Master master{Image<float>(width, height), 0, 0};
-  std::vector<Scale> scales(frames.size());
-  for (std::size_t j = 0; j < frames.size(); ++j) {
-    double level = 0;
-    NG_TRY(scales[j], scale_of(*frames[j], options, level));
-    master.level += level / static_cast<double>(frames.size());
+  Master master{Image<float>(width, height), 0};
+  std::vector<Scale> scales(frames.size(), {1, 1, 1, 1});
+  for (std::size_t j = 0; options.normalise && j < frames.size(); ++j) {
+    NG_TRY(scales[j], scale_of(*frames[j], options));
   }
   if (frames.size() > 1) {
     NG_TRY(Image<float> a, sample_rows(*frames[0], options));
@@ -94,10 +91,7 @@ Result<Master> make_master(std::span<const std::unique_ptr<FrameSource>> frames,
         const float d = a.plane()(x, y) * scales[0][cell] - b.plane()(x, y) * scales[1][cell];
         if (std::isfinite(d)) difference.push_back(d);
       }
-    if (!difference.empty()) {
-      const float centre = math::median(std::span<float>(difference));
-      master.single_noise = math::mad_sigma(std::span<float>(difference), centre) / 1.41421356f;
-    }
+    if (!difference.empty()) master.single_noise = math::sky_level(difference).sigma / 1.41421356f;
   }
 
   // Two threads must not share a source: bands go one after the other, the frames of a band in parallel, then its rows.

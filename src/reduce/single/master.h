@@ -28,7 +28,6 @@ struct MasterOptions {
 struct Master {
   Image<float> image;
   float single_noise = 0;  // standard deviation of one frame's pixel (temporal), in the frames' units after the footing
-  double level = 0;        // mean of the frames' medians before normalising
 };
 
 // All sources have one size. Errors: those of reading; kInvalidInput when a frame that should be normalised has no

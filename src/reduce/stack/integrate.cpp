@@ -5,16 +5,18 @@
 #include <vector>
 
 #include "base/parallel.h"
+#include "frame/background_map.h"
 #include "math/resample.h"
+#include "reduce/stack/mesh_on_master.h"
 #include "reduce/stack/prepare.h"
 
 namespace ng::reduce {
 namespace {
 
-// One frame on the band: values on the common scale and the variance factors of the resampling.
+// One frame on the band: values on the common scale and their variance on bare sky.
 struct Slot {
   Image<float> values;
-  Image<float> kernel_squares;
+  Image<float> variance;
 };
 
 // y = x / scale - sky, along the rows of a band.
@@ -70,7 +72,10 @@ class Stack {
                         Image<float>(options.width, band_ + 2, options.planes)});
     median_ = Image<float>(options.width, band_ + 2);
     for (auto* image : {&mean_, &variance_, &coverage_, &rejected_}) *image = Image<float>(options.width, band_);
-    for (const StackFrame& f : frames) coverage_of_.push_back(f.coverage);
+    for (const StackFrame& f : frames) {
+      coverage_of_.push_back(f.coverage);
+      for (int p = 0; p < options.planes; ++p) variance_meshes_.push_back(variance_on_master(f, p));
+    }
   }
 
   Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver) {
@@ -101,7 +106,7 @@ class Stack {
       for (int p = 0; p < options_.planes; ++p)
         for (int y = 0; y < rows; ++y) {
           std::fill_n(slots_[j].values.plane(p).row(y), options_.width, std::nanf(""));
-          std::fill_n(slots_[j].kernel_squares.plane(p).row(y), options_.width, 0.0f);
+          std::fill_n(slots_[j].variance.plane(p).row(y), options_.width, 0.0f);
         }
       return {};
     }
@@ -113,10 +118,32 @@ class Stack {
       resample.guard = static_cast<float>(3 * plane.noise);
       const View<float> values = slots_[j].values.plane(p).rows(0, rows);
       math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values,
-                          slots_[j].kernel_squares.plane(p).rows(0, rows), resample, lanczos_);
+                          slots_[j].variance.plane(p).rows(0, rows), resample, lanczos_);
       bring_to_scale(plane, top, values);
+      predict_variance(variance_meshes_[j * static_cast<std::size_t>(options_.planes) + static_cast<std::size_t>(p)],
+                       top, slots_[j].variance.plane(p).rows(0, rows));
     }
     return {};
+  }
+
+  // Of one value on the common scale, before the resampling averages.
+  [[nodiscard]] Image<float> variance_on_master(const StackFrame& f, int p) const {
+    const PlaneScale& plane = f.planes[static_cast<std::size_t>(p)];
+    const double factor = std::pow(f.pixel_area / plane.scale, 2);
+    if (plane.variance == nullptr) return Image<float>(1, 1, 1, static_cast<float>(factor * plane.noise * plane.noise));
+    const FrameFacts& facts = f.source->facts();
+    return mesh_on_master({*plane.variance, plane.variance_box_px, facts.width, facts.height}, f.to_master,
+                          options_.width, options_.height, factor);
+  }
+
+  // The kernel's squares, in place, times the variance of the pixels that they weigh.
+  static void predict_variance(const Image<float>& mesh, int y0, View<float> kernel_squares) {
+    std::vector<float> variance(static_cast<std::size_t>(kernel_squares.width));
+    for (int y = 0; y < kernel_squares.height; ++y) {
+      mesh_row(mesh, kMasterBoxPx, y0 + y, kernel_squares.width, variance.data());
+      float* row = kernel_squares.row(y);
+      for (int x = 0; x < kernel_squares.width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
+    }
   }
 
   Result<void> combine(int plane, int y0, int rows, int top, int slot_rows) {
@@ -125,8 +152,7 @@ class Stack {
       for (const Slot& slot : slots_) pointers.push_back(slot.values.plane(plane).row(y));
       math::median_rows(pointers, options_.width, median_.plane().row(y));
     }));
-    math::CombineOptions rule = options_.combine;
-    rule.sky = options_.sky[static_cast<std::size_t>(plane)];
+    const Image<float>& sky_mesh = options_.sky[static_cast<std::size_t>(plane)];
     std::vector<double> rejected(static_cast<std::size_t>(rows)), offered(static_cast<std::size_t>(rows));
     NG_CHECK(parallel_for(ctx_, rows, [&](int r) {
       const int y = y0 - top + r;
@@ -135,14 +161,15 @@ class Stack {
         const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
         const double factor = frames_[j].pixel_area / p.scale;
         const double variance = p.noise * p.noise * factor * factor;
-        inputs.push_back({slots_[j].values.plane(plane).row(y), slots_[j].kernel_squares.plane(plane).row(y),
-                          static_cast<float>(variance), static_cast<float>(factor),
-                          static_cast<float>(frames_[j].pixel_area / variance)});
+        inputs.push_back({slots_[j].values.plane(plane).row(y), slots_[j].variance.plane(plane).row(y),
+                          static_cast<float>(factor / variance), static_cast<float>(frames_[j].pixel_area / variance)});
       }
-      Image<float> slope(options_.width, 1);
+      Image<float> slope(options_.width, 1), sky(options_.width, 1, 1, 0.0f);
       slope_row(median_.plane().rows(0, slot_rows), y, slope.plane().row(0));
+      if (!sky_mesh.empty()) mesh_row(sky_mesh, kMasterBoxPx, y0 + r, options_.width, sky.plane().row(0));
       math::combine_rows(
-          inputs, coverage_of_, median_.plane().row(y), slope.plane().row(0), options_.width, rule,
+          inputs, coverage_of_, median_.plane().row(y), sky.plane().row(0), slope.plane().row(0), options_.width,
+          options_.combine,
           {mean_.plane().row(r), variance_.plane().row(r), coverage_.plane().row(r), rejected_.plane().row(r)});
       for (int x = 0; x < options_.width; ++x)
         rejected[static_cast<std::size_t>(r)] += static_cast<double>(rejected_.plane()(x, r));
@@ -162,6 +189,7 @@ class Stack {
   int band_ = 0;
   std::vector<Slot> slots_;
   std::vector<float> coverage_of_;
+  std::vector<Image<float>> variance_meshes_;  // on the master, per frame and plane
   Image<float> median_, mean_, variance_, coverage_, rejected_;
   StackCounts counts_;
 };

@@ -27,7 +27,10 @@ namespace ng::reduce {
 struct PlaneScale {
   double scale = 1;  // flux relative to the reference
   SkySurface sky;    // to be subtracted on the common scale, per master pixel
-  double noise = 1;  // of one calibrated pixel on bare sky, electrons
+  double noise = 1;  // of one calibrated pixel on bare sky, electrons: the usual value
+  // Variance of one calibrated pixel of the background, per box of the frame; empty: noise^2 everywhere.
+  const Image<float>* variance = nullptr;
+  int variance_box_px = 64;
 };
 
 struct StackFrame {
@@ -43,8 +46,8 @@ struct StackFrame {
 struct StackOptions {
   int width = 0;  // of the master
   int height = 0;
-  int planes = 1;              // 3 for mosaics and colour frames
-  std::array<float, 3> sky{};  // level of bare sky in the master, per plane
+  int planes = 1;                   // 3 for mosaics and colour frames
+  std::array<Image<float>, 3> sky;  // background of the master per plane, per box of kMasterBoxPx; empty = 0
   math::CombineOptions combine;
 };
 

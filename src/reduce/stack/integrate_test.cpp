@@ -65,7 +65,7 @@ Output stack(const Night& n, const Context& ctx) {
   StackOptions options;
   options.width = 220;
   options.height = 150;
-  options.sky[0] = 400;
+  options.sky[0] = Image<float>(4, 3, 1, 400.0f);
   Output out;
   const auto r = integrate(
       n.frames, options,
