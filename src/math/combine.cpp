@@ -164,14 +164,16 @@ HWY_INLINE Sums reject_and_sum(std::span<const CombineInput> inputs, std::span<c
   return s;
 }
 
-void combine_vectors(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
-                     const float* sky, const float* slope, int width, const CombineOptions& options,
-                     const CombineOutput& out) {
+CombineCounts combine_vectors(std::span<const CombineInput> inputs, std::span<const float> coverage_of,
+                              const float* median, const float* sky, const float* slope, int width,
+                              const CombineOptions& options, const CombineOutput& out) {
   const D d;
   const int lanes = static_cast<int>(hn::Lanes(d));
   const V zero = hn::Zero(d);
   const V one = hn::Set(d, 1.0f);
+  V offered = zero, rejected = zero;  // exact: a row holds less than 2^24 values in a lane
   for (int x = 0; x < width; x += lanes) {
+    const auto inside = hn::FirstN(d, static_cast<std::size_t>(width - x));
     V valid = zero;
     V variance_sum = zero;
     for (const CombineInput& in : inputs) {
@@ -204,7 +206,18 @@ void combine_vectors(std::span<const CombineInput> inputs, std::span<const float
     hn::StoreU(hn::IfThenElse(have, hn::Div(last.variance, hn::Mul(safe, safe)), nan), d, out.variance + x);
     hn::StoreU(last.coverage, d, out.coverage + x);
     hn::StoreU(last.rejected, d, out.rejected + x);
+    offered = hn::Add(offered, hn::IfThenElseZero(inside, valid));
+    rejected = hn::Add(rejected, hn::IfThenElseZero(inside, last.rejected));
   }
+  alignas(64) float lanes_of[2][kRowPadding];
+  hn::Store(offered, d, lanes_of[0]);
+  hn::Store(rejected, d, lanes_of[1]);
+  CombineCounts counts;
+  for (int i = 0; i < lanes; ++i) {
+    counts.values += static_cast<double>(lanes_of[0][i]);
+    counts.rejected += static_cast<double>(lanes_of[1][i]);
+  }
+  return counts;
 }
 
 }  // namespace ng::math::HWY_NAMESPACE
@@ -236,10 +249,10 @@ void clipped_mean_rows(std::span<const float* const> rows, int width, float kapp
   HWY_DYNAMIC_DISPATCH(clipped_mean_vectors)(rows, width, network, scratch.plane().data, kappa, floor, mean);
 }
 
-void combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
-                  const float* sky, const float* slope, int width, const CombineOptions& options,
-                  const CombineOutput& out) {
-  HWY_DYNAMIC_DISPATCH(combine_vectors)(inputs, coverage_of, median, sky, slope, width, options, out);
+CombineCounts combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of,
+                           const float* median, const float* sky, const float* slope, int width,
+                           const CombineOptions& options, const CombineOutput& out) {
+  return HWY_DYNAMIC_DISPATCH(combine_vectors)(inputs, coverage_of, median, sky, slope, width, options, out);
 }
 
 }  // namespace ng::math

@@ -40,14 +40,19 @@ struct CombineOutput {
   float* rejected = nullptr;  // number of values left out
 };
 
+struct CombineCounts {
+  double values = 0;  // valid ones that were offered
+  double rejected = 0;
+};
+
 // Median of the valid values of each pixel; NaN where there is none. Exact for any number of rows.
 void median_rows(std::span<const float* const> rows, int width, float* out);
 
 // `sky` (level of bare sky on the common scale) and `slope` hold `width` values; `coverage_of` one per input (exposure
 // in seconds, or 1 to count frames).
-void combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
-                  const float* sky, const float* slope, int width, const CombineOptions& options,
-                  const CombineOutput& out);
+CombineCounts combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of,
+                           const float* median, const float* sky, const float* slope, int width,
+                           const CombineOptions& options, const CombineOutput& out);
 
 // Mean of N values of one pixel that share one noise, for master frames: rejects beyond kappa times the larger of
 // `floor` and the robust scatter of the N values themselves (interquartile range / 1.349), so that a pixel that is

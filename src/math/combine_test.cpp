@@ -79,8 +79,15 @@ TEST(Combine, MatchesItsSlowTwin) {
     std::fill_n(w.row(6), width, 95.0f);
     median_rows(pointers(rows), width, w.row(0));
     const CombineOptions options{.kappa = 4, .slope_allowance = 0.2f};
-    combine_rows(inputs, coverage_of, w.row(0), w.row(6), w.row(1), width, options,
-                 {w.row(2), w.row(3), w.row(4), w.row(5)});
+    const CombineCounts counts = combine_rows(inputs, coverage_of, w.row(0), w.row(6), w.row(1), width, options,
+                                              {w.row(2), w.row(3), w.row(4), w.row(5)});
+    int valid = 0, rejected = 0;
+    for (int x = 0; x < width; ++x) {
+      for (const auto& in : inputs) valid += static_cast<int>(!std::isnan(in.values[x]));
+      rejected += static_cast<int>(w(x, 5));
+    }
+    EXPECT_EQ(counts.values, valid);
+    EXPECT_EQ(counts.rejected, rejected);
     for (int x = 0; x < width; ++x) {
       const auto p = slow::combine(inputs, coverage_of, x, w(x, 0), w(x, 6), w(x, 1), options);
       if (std::isnan(p.mean)) {
@@ -109,7 +116,8 @@ TEST(Combine, CleanDataKeepTheirNoiseAndOutliersVanish) {
     Image<float> work(width, 7, 1, 0.0f);
     const auto w = work.plane();
     median_rows(pointers(rows), width, w.row(0));
-    combine_rows(inputs, ones, w.row(0), w.row(6), w.row(1), width, {}, {w.row(2), w.row(3), w.row(4), w.row(5)});
+    const CombineCounts counts =
+        combine_rows(inputs, ones, w.row(0), w.row(6), w.row(1), width, {}, {w.row(2), w.row(3), w.row(4), w.row(5)});
     double sum2 = 0;
     double kept = 0;
     for (int x = 0; x < width; ++x) {
@@ -119,6 +127,7 @@ TEST(Combine, CleanDataKeepTheirNoiseAndOutliersVanish) {
     const double ideal = static_cast<double>(width) / kept;  // variance of a mean of the kept ones
     EXPECT_NEAR(sum2 / width, ideal, 0.03 * ideal) << wild;  // 4 standard errors of a variance: 0.028
     EXPECT_NEAR(kept / (n * width), 1 - wild, 0.001) << wild;
+    EXPECT_EQ(counts.values - counts.rejected, kept);
   }
 }
 

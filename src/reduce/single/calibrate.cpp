@@ -5,6 +5,7 @@
 #include <cstring>
 #include <limits>
 #include <span>
+#include <vector>
 
 #include "math/robust.h"
 
@@ -32,17 +33,16 @@ float ring_median(View<const float> rows, View<const std::uint8_t> bad, int x, i
 }  // namespace
 
 void calibrate_rows(const Calibration& c, int y0, View<float> rows) {
+  const std::vector<float> level(c.zero.empty() ? static_cast<std::size_t>(rows.width) : 0, c.zero_level);
   for (int y = 0; y < rows.height; ++y) {
     float* row = rows.row(y);
-    if (!c.zero.empty()) {
-      const float* zero = c.zero.row(y0 + y);
+    const float* zero = c.zero.empty() ? level.data() : c.zero.row(y0 + y);
+    if (c.flat_gain.empty()) {
       for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - zero[x]) * c.electrons_per_adu;
     } else {
-      for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - c.zero_level) * c.electrons_per_adu;
+      const float* gain = c.flat_gain.row(y0 + y);
+      for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - zero[x]) * c.electrons_per_adu * gain[x];
     }
-    if (c.flat_gain.empty()) continue;
-    const float* gain = c.flat_gain.row(y0 + y);
-    for (int x = 0; x < rows.width; ++x) row[x] *= gain[x];
   }
 }
 

@@ -71,7 +71,8 @@ class Stack {
       slots_.push_back({Image<float>(options.width, band_ + 2, options.planes),
                         Image<float>(options.width, band_ + 2, options.planes)});
     median_ = Image<float>(options.width, band_ + 2);
-    for (auto* image : {&mean_, &variance_, &coverage_, &rejected_}) *image = Image<float>(options.width, band_);
+    for (auto* image : {&mean_, &variance_, &coverage_, &rejected_})
+      *image = Image<float>(options.width, band_, options.planes);
     for (const StackFrame& f : frames) {
       coverage_of_.push_back(f.coverage);
       for (int p = 0; p < options.planes; ++p) variance_meshes_.push_back(variance_on_master(f, p));
@@ -79,19 +80,27 @@ class Stack {
   }
 
   Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver) {
+    int done_y0 = 0, done_rows = 0;  // the band that is ready but not delivered
+    const auto deliver_done = [&]() -> Result<void> {
+      for (int p = 0; p < options_.planes && done_rows > 0; ++p)
+        NG_CHECK(deliver({p, done_y0, mean_.plane(p).rows(0, done_rows), variance_.plane(p).rows(0, done_rows),
+                          coverage_.plane(p).rows(0, done_rows), rejected_.plane(p).rows(0, done_rows)}));
+      return {};
+    };
     for (int y0 = 0; y0 < options_.height; y0 += band_) {
       const int rows = std::min(band_, options_.height - y0);
       const int top = std::max(0, y0 - 1);
       const int bottom = std::min(options_.height, y0 + rows + 1);
-      NG_CHECK(parallel_for(ctx_, static_cast<int>(frames_.size()),
-                            [&](int j) { return fill_slot(static_cast<std::size_t>(j), top, bottom - top); }));
-      for (int plane = 0; plane < options_.planes; ++plane) {
-        NG_CHECK(combine(plane, y0, rows, top, bottom - top));
-        NG_CHECK(deliver({plane, y0, mean_.plane().rows(0, rows), variance_.plane().rows(0, rows),
-                          coverage_.plane().rows(0, rows), rejected_.plane().rows(0, rows)}));
-      }
+      // One hand delivers the last band while the others fill the next.
+      NG_CHECK(parallel_for(ctx_, static_cast<int>(frames_.size()) + 1, [&](int j) {
+        return j == 0 ? deliver_done() : fill_slot(static_cast<std::size_t>(j - 1), top, bottom - top);
+      }));
+      for (int plane = 0; plane < options_.planes; ++plane) NG_CHECK(combine(plane, y0, rows, top, bottom - top));
+      done_y0 = y0;
+      done_rows = rows;
       ctx_.advance(rows);
     }
+    NG_CHECK(deliver_done());
     return counts_;
   }
 
@@ -153,7 +162,7 @@ class Stack {
       math::median_rows(pointers, options_.width, median_.plane().row(y));
     }));
     const Image<float>& sky_mesh = options_.sky[static_cast<std::size_t>(plane)];
-    std::vector<double> rejected(static_cast<std::size_t>(rows)), offered(static_cast<std::size_t>(rows));
+    std::vector<math::CombineCounts> counts(static_cast<std::size_t>(rows));
     NG_CHECK(parallel_for(ctx_, rows, [&](int r) {
       const int y = y0 - top + r;
       std::vector<math::CombineInput> inputs;
@@ -167,18 +176,16 @@ class Stack {
       Image<float> slope(options_.width, 1), sky(options_.width, 1, 1, 0.0f);
       slope_row(median_.plane().rows(0, slot_rows), y, slope.plane().row(0));
       if (!sky_mesh.empty()) mesh_row(sky_mesh, kMasterBoxPx, y0 + r, options_.width, sky.plane().row(0));
-      math::combine_rows(
-          inputs, coverage_of_, median_.plane().row(y), sky.plane().row(0), slope.plane().row(0), options_.width,
-          options_.combine,
-          {mean_.plane().row(r), variance_.plane().row(r), coverage_.plane().row(r), rejected_.plane().row(r)});
-      for (int x = 0; x < options_.width; ++x)
-        rejected[static_cast<std::size_t>(r)] += static_cast<double>(rejected_.plane()(x, r));
-      for (const auto& in : inputs)
-        for (int x = 0; x < options_.width; ++x)
-          offered[static_cast<std::size_t>(r)] += std::isnan(in.values[x]) ? 0 : 1;
+      counts[static_cast<std::size_t>(r)] =
+          math::combine_rows(inputs, coverage_of_, median_.plane().row(y), sky.plane().row(0), slope.plane().row(0),
+                             options_.width, options_.combine,
+                             {mean_.plane(plane).row(r), variance_.plane(plane).row(r), coverage_.plane(plane).row(r),
+                              rejected_.plane(plane).row(r)});
     }));
-    for (const double v : rejected) counts_.rejected += v;
-    for (const double v : offered) counts_.values += v;
+    for (const math::CombineCounts& c : counts) {
+      counts_.values += c.values;
+      counts_.rejected += c.rejected;
+    }
     return {};
   }
 

@@ -63,9 +63,9 @@ struct StackCounts {
   double rejected = 0;
 };
 
-// `deliver` gets the bands from top to bottom, plane after plane within a band, always in the calling thread.
-// Frames with fewer than the master's planes are a bug of the caller. Errors: those of reading and of `deliver`,
-// kCancelled.
+// `deliver` gets the bands from top to bottom, plane after plane within a band, one after the other but from any
+// thread. Frames with fewer than the master's planes are a bug of the caller. Errors: those of reading and of
+// `deliver`, kCancelled.
 [[nodiscard]] Result<StackCounts> integrate(std::span<const StackFrame> frames, const StackOptions& options,
                                             const std::function<Result<void>(const StackBand&)>& deliver,
                                             const Context& ctx);
