@@ -142,6 +142,7 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
 
   measure::MeasureOptions options;
   options.max_stars = kMaxStars;
+  options.trails = true;
   std::optional<double> full = facts.saturation_adu;
   if (const float level = full_level(image); level > 0) full = level;
   // A little below: the flat and the dark move it from pixel to pixel.
@@ -171,6 +172,7 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   NG_TRY(measure::FrameMeasure m, measure::measure_frame(light.bayer ? green.plane() : image, options, ctx));
   light.stars = std::move(m.list);
   light.quality = m.quality;
+  light.trails = std::move(m.trails);
   if (!light.bayer) light.background[static_cast<std::size_t>(measured_plane)] = std::move(m.background);
   for (int p = 0; facts.planes == 3 && p < 3; ++p) {
     if (p == measured_plane) continue;

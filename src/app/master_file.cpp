@@ -113,9 +113,13 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
     f.bayer = light->bayer;
     f.to_master = light->to_master;
     f.pixel_area = light->pixel_area;
+    for (const measure::Trail& t : light->trails)
+      f.strips.push_back({t.normal_x, t.normal_y, t.distance, t.half_width_px});
     f.planes = light->scales;
     f.coverage = static_cast<float>(f.source->facts().exposure_s.value_or(1));
-    result.exposure_s += f.source->facts().exposure_s.value_or(0);
+    const double exposure_s = f.source->facts().exposure_s.value_or(0);
+    result.exposure_s += exposure_s;
+    result.equivalent_min += light->weight * exposure_s / 60;
     gain_known = gain_known && light->calibration.gain_known;
     frames.push_back(f);
   }

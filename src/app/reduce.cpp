@@ -273,6 +273,7 @@ class Reduction {
     line.accepted = light.accepted();
     line.reason = light.reason;
     line.stars = light.quality.stars;
+    line.trails = static_cast<int>(light.trails.size());
     if (light.quality.good_stars > 0) {
       line.fwhm_px = light.quality.fwhm_px;
       line.half_flux_radius_px = light.quality.half_flux_radius_px;
@@ -283,6 +284,7 @@ class Reduction {
     if (!light.registered) return;
     line.transmission = light.transmission;
     line.weight = light.accepted() ? light.weight : 0;
+    if (const auto s = light.input->facts().exposure_s) line.equivalent_min = *line.weight * *s / 60;
     const math::Affine t = light.to_master.linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
     line.transform = {t.a, t.b, t.c, t.d, t.e, t.f};
     line.residual_px = light.registration.residual_px;

@@ -31,7 +31,8 @@ struct ReduceMaster {
   std::string path;
   std::string filter;
   int frames_used = 0;
-  double exposure_s = 0;  // sum over the frames used
+  double equivalent_min = 0;  // what all frames together were worth, in minutes of the best one
+  double exposure_s = 0;      // sum over the frames used
   double fwhm_px = 0;
   double noise_e = 0;            // measured, one pixel on bare sky
   double predicted_noise_e = 0;  // from the model, the same
@@ -45,6 +46,7 @@ struct ReduceMaster {
     visit("filter", self.filter);
     visit("frames_used", self.frames_used);
     visit("exposure_s", self.exposure_s);
+    visit("equivalent_min", self.equivalent_min);
     visit("fwhm_px", self.fwhm_px);
     visit("noise_e", self.noise_e);
     visit("predicted_noise_e", self.predicted_noise_e);
@@ -66,8 +68,10 @@ struct ReduceFrame {
   std::optional<double> fwhm_px, half_flux_radius_px, eccentricity, background_e, noise_e;
   std::optional<double> transmission;              // relative to the reference of its filter
   std::optional<double> weight;                    // relative to the best of its filter
+  std::optional<double> equivalent_min;            // exposure x weight: minutes of its best frame that it was worth
   std::optional<std::array<double, 6>> transform;  // 0-based frame pixels -> master pixels, at the frame's centre
   std::optional<double> residual_px;
+  std::optional<int> trails;  // of satellites, left out with all their width
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("path", self.path);
@@ -83,8 +87,10 @@ struct ReduceFrame {
     visit("noise_e", self.noise_e);
     visit("transmission", self.transmission);
     visit("weight", self.weight);
+    visit("equivalent_min", self.equivalent_min);
     visit("transform", self.transform);
     visit("residual_px", self.residual_px);
+    visit("trails", self.trails);
   }
 };
 

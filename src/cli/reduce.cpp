@@ -18,6 +18,7 @@ std::string text_of(const app::ReduceReply& reply) {
       text += fmt::format("  {:5d} stars  FWHM {:4.2f}  sky {:8.1f}  clear {:3.0f} %  weight {:3.0f} %  fit {:.3f} px",
                           f.stars.value_or(0), *f.fwhm_px, f.background_e.value_or(0), 100 * f.transmission.value_or(0),
                           100 * f.weight.value_or(0), f.residual_px.value_or(0));
+      if (f.trails.value_or(0) > 0) text += fmt::format("  {} trail{}", *f.trails, *f.trails > 1 ? "s" : "");
     }
     if (!f.reason.empty()) text += "  " + f.reason;
     text += "\n";
@@ -25,9 +26,11 @@ std::string text_of(const app::ReduceReply& reply) {
   text += "\n";
   for (const auto& m : reply.masters) {
     text += fmt::format(
-        "{}\n  {} frames, {:g} s; FWHM {:.2f} px; sky noise {:.3f} {} (predicted {:.3f}); {:.3f} % of values "
+        "{}\n  {} frames, {:g} s, worth {:.1f} min of the best one; FWHM {:.2f} px; sky noise {:.3f} {} (predicted "
+        "{:.3f}); {:.3f} % of values "
         "rejected\n",
-        m.path, m.frames_used, m.exposure_s, m.fwhm_px, m.noise_e, m.unit, m.predicted_noise_e, 100 * m.rejected_share);
+        m.path, m.frames_used, m.exposure_s, m.equivalent_min, m.fwhm_px, m.noise_e, m.unit, m.predicted_noise_e,
+        100 * m.rejected_share);
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
   text += fmt::format("{:.1f} s\n", reply.seconds);

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <vector>
 
+#include "base/angle.h"
 #include "base/parallel.h"
 #include "math/point_index.h"
 #include "math/robust.h"
@@ -174,6 +175,22 @@ class StarFitter {
   double star_ratio_;
 };
 
+// Discs over the detections, growing with their brightness; not over those that cover far more pixels than a star of
+// their brightness does above the threshold: pieces of trails.
+std::vector<Disc> discs_of(const std::vector<Detection>& detections, const DetectOptions& options, double fwhm_px) {
+  std::vector<Disc> discs;
+  for (const Detection& d : detections) {
+    // A filtered star falls as a Gaussian of sqrt(2) times the filter's width, down to its wings.
+    const double steps = std::log(std::max(1.2, d.significance / options.threshold));
+    const double star_area = 2 * kPi * 2 * options.sigma_px * options.sigma_px * steps;
+    if (d.significance < 200 && d.area_px > 2.5 * star_area + 12) continue;
+    const double height = d.significance / (2 * std::sqrt(kPi) * options.sigma_px);  // of the peak, in sigma of a pixel
+    discs.push_back({static_cast<double>(d.x), static_cast<double>(d.y),
+                     fwhm_px * (1.0 + 0.45 * std::log2(1 + std::sqrt(height)))});
+  }
+  return discs;
+}
+
 double median_over(const std::vector<Star>& stars, double Star::*field) {
   std::vector<double> values;
   for (const Star& s : stars) values.push_back(s.*field);
@@ -216,6 +233,10 @@ Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions
   m.profile = shared.profile;
   m.has_profile = shared.stars > 0;
 
+  if (options.trails) {
+    const std::vector<Disc> discs = discs_of(detections, detect_options, m.profile.fwhm_px());
+    NG_TRY(m.trails, find_trails(image, m.background, discs, {.fwhm_px = m.profile.fwhm_px()}, ctx));
+  }
   if (options.max_stars > 0 && detections.size() > static_cast<std::size_t>(options.max_stars))
     detections.resize(static_cast<std::size_t>(options.max_stars));
   const StarFitter fitter(image, options, m, detections, m.profile.fwhm_px());

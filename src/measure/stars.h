@@ -14,6 +14,7 @@
 #include "frame/profile.h"
 #include "frame/star_list.h"
 #include "measure/background.h"
+#include "measure/trails.h"
 
 namespace ng::measure {
 
@@ -25,7 +26,8 @@ struct MeasureOptions {
   double noise_correlation = 1.0;
   double saturation = 1e30;  // in image units
   double free_shape_snr = 20.0;
-  int max_stars = 0;  // fit only this many of the brightest detections; 0 = all
+  int max_stars = 0;    // fit only this many of the brightest detections; 0 = all
+  bool trails = false;  // look for trails of satellites too
   BackgroundOptions background;
 };
 
@@ -35,6 +37,7 @@ struct FrameMeasure {
   BackgroundMap background;
   Profile profile;  // median of bright stars; a guess when has_profile is false
   bool has_profile = false;
+  std::vector<Trail> trails;  // where asked for
 };
 
 // A frame without stars is no error: the list is empty. Errors: kTooFew (no usable pixel), kCancelled.

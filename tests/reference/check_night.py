@@ -15,8 +15,11 @@ frames that were used. Without --reference the light whose grid fits is looked f
                master's extension VARIANCE states, where it has one
 (c) outliers   pixels further than 6 sigma from their surroundings where no true star is, per million pixels
 (d) nebula     slope of measured on true brightness at the nebula's samples over the same ratio for stars
+(e) trails     light of satellites left in the master over what a plain mean would hold of it; and the width, in pixels, in
+               which their light was left out: ten sigma of the trail hold all of it
 Exit 0; with --accept 1 where a limit is missed. Limits: 0.03 px after the affine map, noise 1.04 (4 x 4), 0.3 outliers
-per million pixels, nebula within 1 %, noise within 3 % of the stated one.
+per million pixels, nebula within 1 %, noise within 3 % of the stated one,
+1 % of the trails' light (and twice the error of that figure).
 """
 import argparse
 import json
@@ -32,6 +35,7 @@ except ImportError as missing:
     sys.exit(77)
 
 import check_pixels
+import check_trail
 from night_truth import Night, moffat_enclosed, nebula_image, star_image, to_pixels
 
 APERTURE_PX = 8.0
@@ -47,9 +51,10 @@ def read_master(path, plane):
         variance = variance[plane] if variance is not None else None
     bad = ~np.isfinite(data)
     if coverage is not None:
-        bad |= np.asarray(coverage if coverage.ndim == 2 else coverage[plane]) <= 0
+        coverage = np.array(coverage if coverage.ndim == 2 else coverage[plane], dtype=np.float32)
+        bad |= coverage <= 0
     data[bad] = np.median(data[~bad])
-    return data, bad, variance
+    return data, bad, variance, coverage
 
 
 def chosen_stars(night, light, lights, shape):
@@ -145,7 +150,7 @@ def refined_scale(k, image, painted, xw, yw, inside):
 
 
 def check(night, master, reply=None, reference=None, plane=0):
-    image, bad, variance = read_master(master, plane)
+    image, bad, variance, coverage = read_master(master, plane)
     background = sep.Background(image, mask=bad, bw=64, bh=64)
     flat = image - background.back()
     noise = float(background.globalrms)
@@ -167,6 +172,8 @@ def check(night, master, reply=None, reference=None, plane=0):
         result["noise_over_all_lights"] = check_pixels.sky_noise(everything)["noise_ratio_4x4"]
     result.update(check_pixels.outliers(place))
     result.update(check_pixels.nebula(place))
+    if variance is not None and coverage is not None:
+        result.update(check_trail.trails(place, coverage))
     return result
 
 
@@ -176,6 +183,8 @@ def missed(r):
         ("noise", r["noise_ratio_4x4"], 1.04), ("outliers per million pixels", r["outliers_per_mpix"], 0.3),
         ("nebula", abs(r["nebula_ratio"] - 1), 0.01),
     ]
+    if "trail_left" in r:
+        limits.append(("light left of trails", abs(r["trail_left"]), 0.01 + 2 * r["trail_left_error"]))
     if "noise_over_stated" in r:
         limits.append(("noise beside the master's own VARIANCE", abs(r["noise_over_stated"] - 1), 0.03))
     return [f"{name}: {value:.4f}, limit {limit}" for name, value, limit in limits if not value <= limit]

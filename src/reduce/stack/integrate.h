@@ -10,6 +10,7 @@
 #include <functional>
 #include <optional>
 #include <span>
+#include <vector>
 
 #include "base/context.h"
 #include "base/image.h"
@@ -33,6 +34,12 @@ struct PlaneScale {
   int variance_box_px = 64;
 };
 
+// A strip of a frame that is no measurement: points with |normal_x x + normal_y y - distance| <= half_width, in frame
+// pixels, the normal of length 1.
+struct Strip {
+  double normal_x = 0, normal_y = 1, distance = 0, half_width = 0;
+};
+
 struct StackFrame {
   FrameSource* source = nullptr;
   Calibration calibration;
@@ -40,7 +47,8 @@ struct StackFrame {
   math::Homography to_master;
   double pixel_area = 1;  // of a master pixel, in frame pixels: it gathers the light of so many
   std::array<PlaneScale, 3> planes;
-  float coverage = 1;  // what a kept value adds to COVERAGE: exposure in seconds
+  std::vector<Strip> strips;  // trails
+  float coverage = 1;         // what a kept value adds to COVERAGE: exposure in seconds
 };
 
 struct StackOptions {

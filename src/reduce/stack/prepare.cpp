@@ -1,6 +1,7 @@
 #include "reduce/stack/prepare.h"
 
 #include <algorithm>
+#include <cmath>
 #include <cstring>
 
 #include "reduce/single/demosaic.h"
@@ -17,6 +18,25 @@ void copy_mask(View<const std::uint8_t> defects, int y0, View<std::uint8_t> bad)
       std::fill_n(bad.row(y), bad.width, std::uint8_t{0});
     } else {
       std::copy_n(defects.row(y0 + y), bad.width, bad.row(y));
+    }
+  }
+}
+
+// After bridging: the values of a strip stay, so that the kernels at its border meet no hole; they only count as bad.
+void mark_strips(const std::vector<Strip>& strips, int y0, View<std::uint8_t> bad) {
+  for (const Strip& s : strips) {
+    for (int y = 0; y < bad.height; ++y) {
+      const double rest = s.distance - s.normal_y * (y0 + y);
+      double from = 0, to = bad.width - 1;
+      if (std::fabs(s.normal_x) > 1e-9) {
+        const double a = (rest - s.half_width) / s.normal_x, b = (rest + s.half_width) / s.normal_x;
+        from = std::max(from, std::ceil(std::min(a, b)));
+        to = std::min(to, std::floor(std::max(a, b)));
+      } else if (std::fabs(rest) > s.half_width) {
+        continue;
+      }
+      if (from <= to)
+        std::fill_n(bad.row(y) + static_cast<int>(from), static_cast<int>(to - from) + 1, std::uint8_t{1});
     }
   }
 }
@@ -43,6 +63,7 @@ Result<PreparedRows> prepare_rows(const StackFrame& frame, int y0, int count, in
     copy_mask(frame.calibration.defects, first, rows.bad.plane());
     bridge_bad_pixels(raw.plane(p), rows.bad.plane(), step);
   }
+  mark_strips(frame.strips, first, rows.bad.plane());
   if (!frame.bayer) {
     rows.pixels = std::move(raw);
     return rows;

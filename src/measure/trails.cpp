@@ -1,0 +1,366 @@
+#include "measure/trails.h"
+
+#include <algorithm>
+#include <array>
+#include <bit>
+#include <cmath>
+
+#include "base/parallel.h"
+#include "math/line_sums.h"
+#include "math/robust.h"
+
+namespace ng::measure {
+namespace {
+
+constexpr int kLeastBin = 6;
+constexpr float kClip = 4;  // sigma of a pixel: a star that was not found must not draw a line
+
+// The frame in bins: mean significance of the usable pixels, and 1 where there are enough of them, else 0.
+struct Binned {
+  int size = kLeastBin;  // pixels of a side
+  Image<float> value, valid;
+
+  [[nodiscard]] double pixel(double place) const { return (place + 0.5) * size - 0.5; }
+};
+
+// Side of a bin, such that the longer side of the frame falls into a power of two of them: line sums are made for that.
+int bin_size(int width, int height) {
+  const auto longer = static_cast<unsigned>(std::max(width, height));
+  const unsigned bins = std::bit_floor(std::max(1u, longer / kLeastBin));
+  return static_cast<int>((longer + bins - 1) / bins);
+}
+
+Image<std::uint8_t> star_mask(std::span<const Disc> stars, int width, int height) {
+  Image<std::uint8_t> mask(width, height, 1, std::uint8_t{0});
+  for (const Disc& s : stars) {
+    const int reach = static_cast<int>(std::ceil(s.radius));
+    const int cy = static_cast<int>(std::lround(s.y));
+    for (int y = std::max(0, cy - reach); y <= std::min(height - 1, cy + reach); ++y) {
+      const double half = std::sqrt(std::max(0.0, s.radius * s.radius - (y - s.y) * (y - s.y)));
+      const int x0 = std::max(0, static_cast<int>(std::ceil(s.x - half)));
+      const int x1 = std::min(width - 1, static_cast<int>(std::floor(s.x + half)));
+      if (x0 <= x1) std::fill_n(mask.plane().row(y) + x0, x1 - x0 + 1, std::uint8_t{1});
+    }
+  }
+  return mask;
+}
+
+Result<Binned> bin(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask,
+                   const Context& ctx) {
+  const int size = bin_size(image.width, image.height);
+  Binned binned{size, Image<float>(image.width / size, image.height / size),
+                Image<float>(image.width / size, image.height / size)};
+  NG_CHECK(parallel_for(ctx, binned.value.height(), [&](int j) {
+    std::vector<float> level(static_cast<std::size_t>(image.width)), noise(level.size());
+    std::vector<float> sum(static_cast<std::size_t>(binned.value.width()), 0.0f), count(sum.size(), 0.0f);
+    for (int y = j * size; y < (j + 1) * size; ++y) {
+      background.evaluate_row(y, level.data(), noise.data());
+      const float* row = image.row(y);
+      const std::uint8_t* masked = mask.row(y);
+      for (std::size_t i = 0; i < sum.size(); ++i) {
+        for (std::size_t x = i * static_cast<std::size_t>(size); x < (i + 1) * static_cast<std::size_t>(size); ++x) {
+          const float v = (row[x] - level[x]) / noise[x];
+          if (masked[x] != 0 || !(std::fabs(v) < 1e30f)) continue;
+          sum[i] += std::clamp(v, -kClip, kClip);
+          count[i] += 1;
+        }
+      }
+    }
+    for (std::size_t i = 0; i < sum.size(); ++i) {
+      const bool enough = count[i] >= static_cast<float>(size * size) / 2;
+      binned.valid.plane()(static_cast<int>(i), j) = enough ? 1.0f : 0.0f;
+      binned.value.plane()(static_cast<int>(i), j) = enough ? sum[i] / count[i] : 0.0f;
+    }
+  }));
+  return binned;
+}
+
+// Less the mean of the bins around, 9 x 9 without the inner 3 x 3; then clipped at 6 times its own scatter.
+void remove_slow_structure(Binned& b) {
+  constexpr int kReach = 4, kCore = 1;
+  const int w = b.value.width(), h = b.value.height();
+  Image<double> sums(w + 1, h + 1, 1, 0.0), counts(w + 1, h + 1, 1, 0.0);
+  for (int y = 0; y < h; ++y)
+    for (int x = 0; x < w; ++x) {
+      const auto integrate = [&](Image<double>& s, double v) {
+        s.plane()(x + 1, y + 1) = v + s.plane()(x, y + 1) + s.plane()(x + 1, y) - s.plane()(x, y);
+      };
+      integrate(sums, static_cast<double>(b.value.plane()(x, y)));
+      integrate(counts, static_cast<double>(b.valid.plane()(x, y)));
+    }
+  const auto within = [&](const Image<double>& s, int x, int y, int r) {
+    const int x0 = std::max(0, x - r), y0 = std::max(0, y - r), x1 = std::min(w, x + r + 1),
+              y1 = std::min(h, y + r + 1);
+    return s.plane()(x1, y1) - s.plane()(x0, y1) - s.plane()(x1, y0) + s.plane()(x0, y0);
+  };
+  std::vector<float> rest;
+  for (int y = 0; y < h; ++y)
+    for (int x = 0; x < w; ++x) {
+      float& v = b.value.plane()(x, y);
+      const double n = within(counts, x, y, kReach) - within(counts, x, y, kCore);
+      if (b.valid.plane()(x, y) == 0 || n < 10) {
+        v = b.valid.plane()(x, y) = 0;
+        continue;
+      }
+      v -= static_cast<float>((within(sums, x, y, kReach) - within(sums, x, y, kCore)) / n);
+      rest.push_back(v);
+    }
+  if (rest.empty()) return;
+  const float sigma = std::max(1e-6f, math::sky_level(rest).sigma);
+  for (int y = 0; y < h; ++y)
+    for (int x = 0; x < w; ++x) {
+      float& v = b.value.plane()(x, y);
+      v = std::clamp(v / sigma, -6.0f, 6.0f);
+    }
+}
+
+// A line through two points, in pixels of the frame.
+struct Course {
+  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;
+  double snr = 0;
+};
+
+Image<float> turned(const Image<float>& image, bool transpose, bool flip) {
+  const int w = transpose ? image.height() : image.width();
+  const int h = transpose ? image.width() : image.height();
+  Image<float> out(w, h);
+  for (int y = 0; y < h; ++y)
+    for (int x = 0; x < w; ++x) {
+      const int v = flip ? h - 1 - y : y;
+      out.plane()(x, y) = transpose ? image.plane()(v, x) : image.plane()(x, v);
+    }
+  return out;
+}
+
+Course strongest_line(const Binned& b) {
+  Course best;
+  for (const bool transpose : {false, true}) {
+    for (const bool flip : {false, true}) {
+      const Image<float> value = turned(b.value, transpose, flip);
+      const Image<float> sums = math::line_sums(value.plane());
+      const Image<float> counts = math::line_sums(turned(b.valid, transpose, flip).plane());
+      const int n = sums.height();
+      for (int rise = 0; rise < n; ++rise) {
+        for (int k = 0; k < sums.width(); ++k) {
+          const float count = counts.plane()(k, rise);
+          if (count < 30) continue;  // shorter lines cannot be told from anything else
+          const double snr = static_cast<double>(sums.plane()(k, rise)) / std::sqrt(static_cast<double>(count));
+          if (snr <= best.snr) continue;
+          double x0 = 0, y0 = k - n, x1 = n - 1, y1 = k - n + rise;
+          if (flip) {
+            y0 = value.height() - 1 - y0;
+            y1 = value.height() - 1 - y1;
+          }
+          if (transpose) {
+            std::swap(x0, y0);
+            std::swap(x1, y1);
+          }
+          best = {b.pixel(x0), b.pixel(y0), b.pixel(x1), b.pixel(y1), snr};
+        }
+      }
+    }
+  }
+  return best;
+}
+
+Trail trail_through(const Course& c) {
+  const double length = std::hypot(c.x1 - c.x0, c.y1 - c.y0);
+  Trail t;
+  t.normal_x = -(c.y1 - c.y0) / length;
+  t.normal_y = (c.x1 - c.x0) / length;
+  t.distance = t.normal_x * c.x0 + t.normal_y * c.y0;
+  t.snr = c.snr;
+  return t;
+}
+
+constexpr int kAcross = 24;  // pixels to each side that a course is looked for
+
+// Mean light across the line, for pieces of its length.
+class CrossSections {
+ public:
+  static constexpr int kPieces = 24;
+  static constexpr int kSide = 2 * kAcross + 1;
+
+  CrossSections(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask,
+                const Trail& trail) {
+    // Along the line from the point nearest to the frame's centre.
+    const double cx = image.width / 2.0, cy = image.height / 2.0;
+    const double off = trail.across(cx, cy);
+    x_ = cx - off * trail.normal_x;
+    y_ = cy - off * trail.normal_y;
+    reach_ = std::hypot(image.width, image.height) / 2;
+    std::vector<float> level(static_cast<std::size_t>(image.width)), noise(level.size());
+    for (int y = 0; y < image.height; ++y) {
+      bool evaluated = false;
+      // Pixels of this row within kAcross of the line.
+      int from = 0, to = image.width - 1;
+      if (std::fabs(trail.normal_x) > 1e-9) {
+        const double a = (trail.distance - kAcross - trail.normal_y * y) / trail.normal_x;
+        const double b = (trail.distance + kAcross - trail.normal_y * y) / trail.normal_x;
+        from = static_cast<int>(std::clamp(std::ceil(std::min(a, b)), 0.0, image.width - 1.0));
+        to = static_cast<int>(std::clamp(std::floor(std::max(a, b)), 0.0, image.width - 1.0));
+      }
+      for (int x = from; x <= to; ++x) {
+        const double d = trail.across(x, y);
+        if (std::fabs(d) > kAcross || mask(x, y) != 0 || std::isnan(image(x, y))) continue;
+        if (!evaluated) background.evaluate_row(y, level.data(), noise.data());
+        evaluated = true;
+        const double along = (x - x_) * trail.normal_y - (y - y_) * trail.normal_x;
+        const int piece = std::clamp(static_cast<int>((along / reach_ + 1) / 2 * kPieces), 0, kPieces - 1);
+        const auto k = static_cast<std::size_t>(piece * kSide + static_cast<int>(std::lround(d)) + kAcross);
+        const float s = noise[static_cast<std::size_t>(x)];
+        const float v = (image(x, y) - level[static_cast<std::size_t>(x)]) / s;
+        sum_[k] += std::clamp(v, -kTop, kTop);
+        count_[k] += 1;
+      }
+    }
+  }
+
+  [[nodiscard]] double mean(int piece, int across) const {
+    const auto k = static_cast<std::size_t>(piece * kSide + across + kAcross);
+    return count_[k] > 0 ? static_cast<double>(sum_[k]) / count_[k] : 0;
+  }
+  [[nodiscard]] double count(int piece, int across) const {
+    return count_[static_cast<std::size_t>(piece * kSide + across + kAcross)];
+  }
+  [[nodiscard]] double along(int piece) const { return ((piece + 0.5) / kPieces * 2 - 1) * reach_; }
+  [[nodiscard]] double x() const { return x_; }
+  [[nodiscard]] double y() const { return y_; }
+
+ private:
+  static constexpr float kTop = 60;  // sigma: what is brighter than any trail is a star that was not masked
+  double x_ = 0, y_ = 0, reach_ = 1;
+  std::array<float, kPieces * kSide> sum_{};
+  std::array<float, kPieces * kSide> count_{};
+};
+
+// Straight course through the crests of the pieces; false when too few of them agree.
+bool follow(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask, Trail& trail) {
+  const CrossSections sections(image, background, mask, trail);
+  std::vector<std::pair<double, double>> crests;  // along, across
+  for (int piece = 0; piece < CrossSections::kPieces; ++piece) {
+    int best = 0;
+    double top = 0, total = 0;
+    for (int a = -kAcross + 1; a < kAcross; ++a) {
+      const double n = sections.count(piece, a - 1) + sections.count(piece, a) + sections.count(piece, a + 1);
+      if (n < 30) continue;
+      total += n;
+      const double light = (sections.mean(piece, a - 1) + sections.mean(piece, a) + sections.mean(piece, a + 1)) / 3;
+      if (light * std::sqrt(n) > top) {
+        top = light * std::sqrt(n);
+        best = a;
+      }
+    }
+    if (top > 4 && total > 0) crests.emplace_back(sections.along(piece), best);
+  }
+  if (crests.size() < 4) return false;
+  // Theil & Sen's line: the median of the slopes between all pairs, then of the offsets.
+  std::vector<double> slopes, offsets;
+  for (std::size_t i = 0; i < crests.size(); ++i)
+    for (std::size_t j = 0; j < i; ++j)
+      slopes.push_back((crests[i].second - crests[j].second) / (crests[i].first - crests[j].first));
+  const double slope = math::median(std::span<double>(slopes));
+  for (const auto& [along, across] : crests) offsets.push_back(across - slope * along);
+  const double offset = math::median(std::span<double>(offsets));
+  const auto near = std::count_if(crests.begin(), crests.end(),
+                                  [&](const auto& c) { return std::fabs(c.second - offset - slope * c.first) <= 3; });
+  if (2 * near < static_cast<long>(crests.size())) return false;
+  // The direction along the line is (normal_y, -normal_x).
+  const double angle = std::atan(slope);
+  const double nx = trail.normal_x * std::cos(angle) - trail.normal_y * std::sin(angle);
+  const double ny = trail.normal_y * std::cos(angle) + trail.normal_x * std::sin(angle);
+  const double px = sections.x() + offset * trail.normal_x, py = sections.y() + offset * trail.normal_y;
+  trail.normal_x = nx;
+  trail.normal_y = ny;
+  trail.distance = nx * px + ny * py;
+  return true;
+}
+
+// Width and brightness from the mean cross section; false when it is no narrow crest.
+bool measure_section(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask,
+                     double fwhm_px, Trail& trail) {
+  const CrossSections sections(image, background, mask, trail);
+  std::array<double, CrossSections::kSide> light{}, number{};
+  for (int a = -kAcross; a <= kAcross; ++a) {
+    const auto k = static_cast<std::size_t>(a + kAcross);
+    for (int piece = 0; piece < CrossSections::kPieces; ++piece) {
+      light[k] += sections.mean(piece, a) * sections.count(piece, a);
+      number[k] += sections.count(piece, a);
+    }
+    if (number[k] < 50) return false;
+    light[k] /= number[k];
+  }
+  double sky = 0;
+  int n = 0;
+  for (int a = -kAcross; a <= kAcross; ++a)
+    if (std::abs(a) > 2 * kAcross / 3) sky += light[static_cast<std::size_t>(a + kAcross)], ++n;
+  sky /= n;
+  double peak = 0;
+  for (int a = -2; a <= 2; ++a) peak = std::max(peak, light[static_cast<std::size_t>(a + kAcross)] - sky);
+  const double error = 1 / std::sqrt(number[kAcross]);  // of one value of the section
+  if (peak < 5 * error) return false;
+  // Outwards to where it has sunk below a hundredth of its peak (of a Gaussian 0.3 % lie beyond) or into its own error.
+  int half = 1, edge = 1;
+  const auto height = [&](int a) {
+    return std::max(light[static_cast<std::size_t>(kAcross + a)], light[static_cast<std::size_t>(kAcross - a)]) - sky;
+  };
+  while (half < kAcross && height(half) > peak / 2) ++half;
+  const double nothing = std::max(2 * error, 0.01 * peak);
+  int quiet = 0;
+  for (edge = half; edge < kAcross && quiet < 2; ++edge) quiet = height(edge) < nothing ? quiet + 1 : 0;
+  if (half > 1 + 1.5 * fwhm_px) return false;
+  const double usual = background.median_noise();
+  trail.half_width_px = std::max<double>(edge - quiet, 2.2 * half);
+  trail.peak = peak * usual;
+  trail.snr = peak / error;
+  // A trail is lit along its course, a knot of nebula in a few places. One that begins or ends in the frame must be
+  // bright.
+  int pieces = 0, lit = 0;
+  for (int piece = 0; piece < CrossSections::kPieces; ++piece) {
+    double sum = 0, count = 0;
+    for (int a = -1; a <= 1; ++a) {
+      sum += (sections.mean(piece, a) - sky) * sections.count(piece, a);
+      count += sections.count(piece, a);
+    }
+    if (count < 60) continue;
+    ++pieces;
+    lit += static_cast<int>(sum / count > 0.4 * peak);
+  }
+  return lit >= 0.7 * pieces || (trail.snr > 50 && lit >= 0.25 * pieces);
+}
+
+// Takes a trail out of the bins, so that the next is found.
+void forget(Binned& b, const Trail& t, double half_width) {
+  for (int y = 0; y < b.value.height(); ++y)
+    for (int x = 0; x < b.value.width(); ++x)
+      if (std::fabs(t.across(b.pixel(x), b.pixel(y))) < half_width + b.size)
+        b.value.plane()(x, y) = b.valid.plane()(x, y) = 0;
+}
+
+}  // namespace
+
+Result<std::vector<Trail>> find_trails(View<const float> image, const BackgroundMap& background,
+                                       std::span<const Disc> stars, const TrailOptions& options, const Context& ctx) {
+  std::vector<Trail> trails;
+  if (std::min(image.width, image.height) < 40 * kLeastBin) return trails;
+  const Image<std::uint8_t> mask = star_mask(stars, image.width, image.height);
+  NG_TRY(Binned binned, bin(image, background, mask.plane(), ctx));
+  remove_slow_structure(binned);
+  for (int failures = 0; failures < options.failures && static_cast<int>(trails.size()) < options.most;) {
+    const Course course = strongest_line(binned);
+    if (course.snr < options.threshold) break;
+    Trail trail = trail_through(course);
+    const bool found = follow(image, background, mask.plane(), trail) &&
+                       measure_section(image, background, mask.plane(), options.fwhm_px, trail) &&
+                       trail.snr > options.threshold;
+    forget(binned, found ? trail : trail_through(course), found ? trail.half_width_px : 2 * binned.size);
+    if (found) {
+      trails.push_back(trail);
+    } else {
+      ++failures;
+    }
+  }
+  return trails;
+}
+
+}  // namespace ng::measure
