@@ -15,7 +15,7 @@
 namespace ng::app {
 namespace {
 
-constexpr int kMaxStars = 400;  // per light: plenty for registration and scale
+constexpr int kMaxStars = 300;  // per light: plenty for registration and scale
 
 double zero_at_centre(const reduce::Calibration& c) {
   return c.zero.empty() ? c.zero_level : c.zero(c.zero.width / 2, c.zero.height / 2);

@@ -28,14 +28,22 @@ void for_each_contact(const BrightPixels& bright, const Visit& visit) {
 
 Relief find_basins(const BrightPixels& bright) {
   const std::vector<Pixel>& p = bright.pixels;
-  const auto higher = [&](std::size_t a, std::size_t b) { return std::tie(p[a].value, a) > std::tie(p[b].value, b); };
-
-  // The way up from every pixel; a peak points at itself.
+  // The way up from every pixel, and how high it leads; a peak points at itself. In reading order j > i always.
   std::vector<std::size_t> up(p.size());
-  for (std::size_t i = 0; i < up.size(); ++i) up[i] = i;
+  std::vector<float> top_value(p.size());
+  for (std::size_t i = 0; i < up.size(); ++i) {
+    up[i] = i;
+    top_value[i] = p[i].value;
+  }
   for_each_contact(bright, [&](std::size_t i, std::size_t j) {
-    if (higher(j, up[i])) up[i] = j;
-    if (higher(i, up[j])) up[j] = i;
+    if (p[j].value > top_value[i] || (p[j].value == top_value[i] && j > up[i])) {
+      up[i] = j;
+      top_value[i] = p[j].value;
+    }
+    if (p[i].value > top_value[j] || (p[i].value == top_value[j] && i > up[j])) {
+      up[j] = i;
+      top_value[j] = p[i].value;
+    }
   });
 
   Relief relief;

@@ -16,6 +16,7 @@
 namespace ng::measure {
 namespace {
 
+constexpr double kPlentyThreshold = 1.6;
 constexpr double kFallbackFwhm = 2.8;  // pixels; only where no star tells
 
 // Width of the stars of the middle of the frame, cheaply.
@@ -225,7 +226,13 @@ Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions
   detect_options.threshold = options.threshold;
   detect_options.noise_correlation = options.noise_correlation;
   detect_options.electrons_per_unit = options.electrons_per_unit;
+  // Who wants only the brightest need not separate the faintest, as long as there are plenty above a higher threshold.
+  if (options.max_stars > 0) detect_options.threshold = kPlentyThreshold * options.threshold;
   NG_TRY(std::vector<Detection> detections, detect(image, m.background, detect_options, ctx));
+  if (options.max_stars > 0 && detections.size() < 4 * static_cast<std::size_t>(options.max_stars)) {
+    detect_options.threshold = options.threshold;
+    NG_TRY(detections, detect(image, m.background, detect_options, ctx));
+  }
 
   const PixelNoise typical{options.noise_correlation * m.background.median_noise(), options.electrons_per_unit,
                            options.saturation};
