@@ -2,34 +2,15 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <cmath>
 
-#include "base/parallel.h"
-#include "math/line_sums.h"
 #include "math/robust.h"
+#include "measure/trail_lines.h"
 
 namespace ng::measure {
 namespace {
 
-constexpr int kLeastBin = 6;
-constexpr float kClip = 4;  // sigma of a pixel: a star that was not found must not draw a line
-
-// The frame in bins: mean significance of the usable pixels, and 1 where there are enough of them, else 0.
-struct Binned {
-  int size = kLeastBin;  // pixels of a side
-  Image<float> value, valid;
-
-  [[nodiscard]] double pixel(double place) const { return (place + 0.5) * size - 0.5; }
-};
-
-// Side of a bin, such that the longer side of the frame falls into a power of two of them: line sums are made for that.
-int bin_size(int width, int height) {
-  const auto longer = static_cast<unsigned>(std::max(width, height));
-  const unsigned bins = std::bit_floor(std::max(1u, longer / kLeastBin));
-  return static_cast<int>((longer + bins - 1) / bins);
-}
-
+// Marks what belongs to stars.
 Image<std::uint8_t> star_mask(std::span<const Disc> stars, int width, int height) {
   Image<std::uint8_t> mask(width, height, 1, std::uint8_t{0});
   for (const Disc& s : stars) {
@@ -43,124 +24,6 @@ Image<std::uint8_t> star_mask(std::span<const Disc> stars, int width, int height
     }
   }
   return mask;
-}
-
-Result<Binned> bin(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask,
-                   const Context& ctx) {
-  const int size = bin_size(image.width, image.height);
-  Binned binned{size, Image<float>(image.width / size, image.height / size),
-                Image<float>(image.width / size, image.height / size)};
-  NG_CHECK(parallel_for(ctx, binned.value.height(), [&](int j) {
-    std::vector<float> level(static_cast<std::size_t>(image.width)), noise(level.size());
-    std::vector<float> sum(static_cast<std::size_t>(binned.value.width()), 0.0f), count(sum.size(), 0.0f);
-    for (int y = j * size; y < (j + 1) * size; ++y) {
-      background.evaluate_row(y, level.data(), noise.data());
-      const float* row = image.row(y);
-      const std::uint8_t* masked = mask.row(y);
-      for (std::size_t i = 0; i < sum.size(); ++i) {
-        for (std::size_t x = i * static_cast<std::size_t>(size); x < (i + 1) * static_cast<std::size_t>(size); ++x) {
-          const float v = (row[x] - level[x]) / noise[x];
-          if (masked[x] != 0 || !(std::fabs(v) < 1e30f)) continue;
-          sum[i] += std::clamp(v, -kClip, kClip);
-          count[i] += 1;
-        }
-      }
-    }
-    for (std::size_t i = 0; i < sum.size(); ++i) {
-      const bool enough = count[i] >= static_cast<float>(size * size) / 2;
-      binned.valid.plane()(static_cast<int>(i), j) = enough ? 1.0f : 0.0f;
-      binned.value.plane()(static_cast<int>(i), j) = enough ? sum[i] / count[i] : 0.0f;
-    }
-  }));
-  return binned;
-}
-
-// Less the mean of the bins around, 9 x 9 without the inner 3 x 3; then clipped at 6 times its own scatter.
-void remove_slow_structure(Binned& b) {
-  constexpr int kReach = 4, kCore = 1;
-  const int w = b.value.width(), h = b.value.height();
-  Image<double> sums(w + 1, h + 1, 1, 0.0), counts(w + 1, h + 1, 1, 0.0);
-  for (int y = 0; y < h; ++y)
-    for (int x = 0; x < w; ++x) {
-      const auto integrate = [&](Image<double>& s, double v) {
-        s.plane()(x + 1, y + 1) = v + s.plane()(x, y + 1) + s.plane()(x + 1, y) - s.plane()(x, y);
-      };
-      integrate(sums, static_cast<double>(b.value.plane()(x, y)));
-      integrate(counts, static_cast<double>(b.valid.plane()(x, y)));
-    }
-  const auto within = [&](const Image<double>& s, int x, int y, int r) {
-    const int x0 = std::max(0, x - r), y0 = std::max(0, y - r), x1 = std::min(w, x + r + 1),
-              y1 = std::min(h, y + r + 1);
-    return s.plane()(x1, y1) - s.plane()(x0, y1) - s.plane()(x1, y0) + s.plane()(x0, y0);
-  };
-  std::vector<float> rest;
-  for (int y = 0; y < h; ++y)
-    for (int x = 0; x < w; ++x) {
-      float& v = b.value.plane()(x, y);
-      const double n = within(counts, x, y, kReach) - within(counts, x, y, kCore);
-      if (b.valid.plane()(x, y) == 0 || n < 10) {
-        v = b.valid.plane()(x, y) = 0;
-        continue;
-      }
-      v -= static_cast<float>((within(sums, x, y, kReach) - within(sums, x, y, kCore)) / n);
-      rest.push_back(v);
-    }
-  if (rest.empty()) return;
-  const float sigma = std::max(1e-6f, math::sky_level(rest).sigma);
-  for (int y = 0; y < h; ++y)
-    for (int x = 0; x < w; ++x) {
-      float& v = b.value.plane()(x, y);
-      v = std::clamp(v / sigma, -6.0f, 6.0f);
-    }
-}
-
-// A line through two points, in pixels of the frame.
-struct Course {
-  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;
-  double snr = 0;
-};
-
-Image<float> turned(const Image<float>& image, bool transpose, bool flip) {
-  const int w = transpose ? image.height() : image.width();
-  const int h = transpose ? image.width() : image.height();
-  Image<float> out(w, h);
-  for (int y = 0; y < h; ++y)
-    for (int x = 0; x < w; ++x) {
-      const int v = flip ? h - 1 - y : y;
-      out.plane()(x, y) = transpose ? image.plane()(v, x) : image.plane()(x, v);
-    }
-  return out;
-}
-
-Course strongest_line(const Binned& b) {
-  Course best;
-  for (const bool transpose : {false, true}) {
-    for (const bool flip : {false, true}) {
-      const Image<float> value = turned(b.value, transpose, flip);
-      const Image<float> sums = math::line_sums(value.plane());
-      const Image<float> counts = math::line_sums(turned(b.valid, transpose, flip).plane());
-      const int n = sums.height();
-      for (int rise = 0; rise < n; ++rise) {
-        for (int k = 0; k < sums.width(); ++k) {
-          const float count = counts.plane()(k, rise);
-          if (count < 30) continue;  // shorter lines cannot be told from anything else
-          const double snr = static_cast<double>(sums.plane()(k, rise)) / std::sqrt(static_cast<double>(count));
-          if (snr <= best.snr) continue;
-          double x0 = 0, y0 = k - n, x1 = n - 1, y1 = k - n + rise;
-          if (flip) {
-            y0 = value.height() - 1 - y0;
-            y1 = value.height() - 1 - y1;
-          }
-          if (transpose) {
-            std::swap(x0, y0);
-            std::swap(x1, y1);
-          }
-          best = {b.pixel(x0), b.pixel(y0), b.pixel(x1), b.pixel(y1), snr};
-        }
-      }
-    }
-  }
-  return best;
 }
 
 Trail trail_through(const Course& c) {
@@ -330,7 +193,7 @@ bool measure_section(View<const float> image, const BackgroundMap& background, V
 }
 
 // Takes a trail out of the bins, so that the next is found.
-void forget(Binned& b, const Trail& t, double half_width) {
+void forget(TrailBins& b, const Trail& t, double half_width) {
   for (int y = 0; y < b.value.height(); ++y)
     for (int x = 0; x < b.value.width(); ++x)
       if (std::fabs(t.across(b.pixel(x), b.pixel(y))) < half_width + b.size)
@@ -342,18 +205,17 @@ void forget(Binned& b, const Trail& t, double half_width) {
 Result<std::vector<Trail>> find_trails(View<const float> image, const BackgroundMap& background,
                                        std::span<const Disc> stars, const TrailOptions& options, const Context& ctx) {
   std::vector<Trail> trails;
-  if (std::min(image.width, image.height) < 40 * kLeastBin) return trails;
+  if (std::min(image.width, image.height) < 40 * kLeastTrailBin) return trails;
   const Image<std::uint8_t> mask = star_mask(stars, image.width, image.height);
-  NG_TRY(Binned binned, bin(image, background, mask.plane(), ctx));
-  remove_slow_structure(binned);
+  NG_TRY(TrailBins bins, trail_bins(image, background, mask.plane(), ctx));
   for (int failures = 0; failures < options.failures && static_cast<int>(trails.size()) < options.most;) {
-    const Course course = strongest_line(binned);
+    const Course course = strongest_line(bins);
     if (course.snr < options.threshold) break;
     Trail trail = trail_through(course);
     const bool found = follow(image, background, mask.plane(), trail) &&
                        measure_section(image, background, mask.plane(), options.fwhm_px, trail) &&
                        trail.snr > options.threshold;
-    forget(binned, found ? trail : trail_through(course), found ? trail.half_width_px : 2 * binned.size);
+    forget(bins, found ? trail : trail_through(course), found ? trail.half_width_px : 2 * bins.size);
     if (found) {
       trails.push_back(trail);
     } else {

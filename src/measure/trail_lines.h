@@ -1,0 +1,37 @@
+// measure/trail_lines.h - straight lines in a binned frame: where a trail might be.
+#pragma once
+
+#include <cstdint>
+
+#include "base/context.h"
+#include "base/image.h"
+#include "base/result.h"
+#include "frame/background_map.h"
+
+namespace ng::measure {
+
+// A frame in bins, in units of their noise; `valid` is 1 where enough usable pixels lie, else 0 and the value too.
+struct TrailBins {
+  int size = 8;  // pixels of a side
+  Image<float> value, valid;
+
+  // Pixel at the middle of a bin.
+  [[nodiscard]] double pixel(double place) const { return (place + 0.5) * size - 0.5; }
+};
+
+inline constexpr int kLeastTrailBin = 6;
+
+// The frame less its sky, without the masked pixels, freed of what is wider than a few bins. Errors: kCancelled.
+[[nodiscard]] Result<TrailBins> trail_bins(View<const float> image, const BackgroundMap& background,
+                                           View<const std::uint8_t> mask, const Context& ctx);
+
+// A line through two points, in pixels of the frame.
+struct Course {
+  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;
+  double snr = 0;  // of the sum along it
+};
+
+// The line with the highest ratio of sum to noise; snr 0 when there is none of 30 bins.
+[[nodiscard]] Course strongest_line(const TrailBins& bins);
+
+}  // namespace ng::measure
