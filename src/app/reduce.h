@@ -64,7 +64,7 @@ struct ReduceFrame {
   bool accepted = false;
   std::string reason;
   std::string filter;
-  std::optional<int> stars;
+  std::optional<int> stars;  // fitted; of many only the brightest are
   std::optional<double> fwhm_px, half_flux_radius_px, eccentricity, background_e, noise_e;
   std::optional<double> transmission;              // relative to the reference of its filter
   std::optional<double> weight;                    // relative to the best of its filter

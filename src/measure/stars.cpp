@@ -242,7 +242,9 @@ Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions
 
   if (options.trails) {
     const std::vector<Disc> discs = discs_of(detections, detect_options, m.profile.fwhm_px());
-    NG_TRY(m.trails, find_trails(image, m.background, discs, {.fwhm_px = m.profile.fwhm_px()}, ctx));
+    NG_TRY(m.trails,
+           find_trails(image, m.background, discs,
+                       {.fwhm_px = m.profile.fwhm_px(), .noise_correlation = options.noise_correlation}, ctx));
   }
   if (options.max_stars > 0 && detections.size() > static_cast<std::size_t>(options.max_stars))
     detections.resize(static_cast<std::size_t>(options.max_stars));

@@ -103,18 +103,17 @@ bool follow(View<const float> image, const BackgroundMap& background, View<const
   std::vector<std::pair<double, double>> crests;  // along, across
   for (int piece = 0; piece < CrossSections::kPieces; ++piece) {
     int best = 0;
-    double top = 0, total = 0;
+    double top = 0;
     for (int a = -kAcross + 1; a < kAcross; ++a) {
       const double n = sections.count(piece, a - 1) + sections.count(piece, a) + sections.count(piece, a + 1);
       if (n < 30) continue;
-      total += n;
       const double light = (sections.mean(piece, a - 1) + sections.mean(piece, a) + sections.mean(piece, a + 1)) / 3;
       if (light * std::sqrt(n) > top) {
         top = light * std::sqrt(n);
         best = a;
       }
     }
-    if (top > 4 && total > 0) crests.emplace_back(sections.along(piece), best);
+    if (top > 4) crests.emplace_back(sections.along(piece), best);
   }
   if (crests.size() < 4) return false;
   // Theil & Sen's line: the median of the slopes between all pairs, then of the offsets.
@@ -141,7 +140,7 @@ bool follow(View<const float> image, const BackgroundMap& background, View<const
 
 // Width and brightness from the mean cross section; false when it is no narrow crest.
 bool measure_section(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask,
-                     double fwhm_px, Trail& trail) {
+                     const TrailOptions& options, Trail& trail) {
   const CrossSections sections(image, background, mask, trail);
   std::array<double, CrossSections::kSide> light{}, number{};
   for (int a = -kAcross; a <= kAcross; ++a) {
@@ -160,7 +159,7 @@ bool measure_section(View<const float> image, const BackgroundMap& background, V
   sky /= n;
   double peak = 0;
   for (int a = -2; a <= 2; ++a) peak = std::max(peak, light[static_cast<std::size_t>(a + kAcross)] - sky);
-  const double error = 1 / std::sqrt(number[kAcross]);  // of one value of the section
+  const double error = options.noise_correlation / std::sqrt(number[kAcross]);  // of one value of the section
   if (peak < 5 * error) return false;
   // Outwards to where it has sunk below a hundredth of its peak (of a Gaussian 0.3 % lie beyond) or into its own error.
   int half = 1, edge = 1;
@@ -171,7 +170,7 @@ bool measure_section(View<const float> image, const BackgroundMap& background, V
   const double nothing = std::max(2 * error, 0.01 * peak);
   int quiet = 0;
   for (edge = half; edge < kAcross && quiet < 2; ++edge) quiet = height(edge) < nothing ? quiet + 1 : 0;
-  if (half > 1 + 1.5 * fwhm_px) return false;
+  if (half > 1 + 1.5 * options.fwhm_px) return false;
   const double usual = background.median_noise();
   trail.half_width_px = std::max<double>(edge - quiet, 2.2 * half);
   trail.peak = peak * usual;
@@ -213,7 +212,7 @@ Result<std::vector<Trail>> find_trails(View<const float> image, const Background
     if (course.snr < options.threshold) break;
     Trail trail = trail_through(course);
     const bool found = follow(image, background, mask.plane(), trail) &&
-                       measure_section(image, background, mask.plane(), options.fwhm_px, trail) &&
+                       measure_section(image, background, mask.plane(), options, trail) &&
                        trail.snr > options.threshold;
     forget(bins, found ? trail : trail_through(course), found ? trail.half_width_px : 2 * bins.size);
     if (found) {

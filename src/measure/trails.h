@@ -27,10 +27,11 @@ struct Trail {
 };
 
 struct TrailOptions {
-  double fwhm_px = 3;    // of the stars: a trail is hardly wider, nebulae are
-  double threshold = 8;  // sigma of a whole line; a million lines of pure noise reach 5
-  int most = 6;          // trails that are looked for
-  int failures = 3;      // lines that turn out to be something else, after which the search ends
+  double fwhm_px = 3;            // of the stars: a trail is hardly wider, nebulae are
+  double noise_correlation = 1;  // see MeasureOptions
+  double threshold = 8;          // sigma of a whole line; a million lines of pure noise reach 5
+  int most = 6;                  // trails that are looked for
+  int failures = 3;              // lines that turn out to be something else, after which the search ends
 };
 
 // What belongs to a star.

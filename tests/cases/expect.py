@@ -4,8 +4,8 @@ import json
 import re
 
 CASE_KEYS = {"about", "frames", "mount", "step"}
-STEP_KEYS = {"command", "exit_code", "stderr", "stdout", "not_stderr", "json", "present", "absent", "changed", "leaves", "finite_inside",
-             "timeout_s", "interrupt_after_s"}
+STEP_KEYS = {"command", "exit_code", "stderr", "stdout", "not_stderr", "json", "present", "absent", "changed", "leaves",
+             "finite_inside", "timeout_s", "interrupt_after_s"}
 # What no person should ever read.
 UGLY = re.compile(r"terminate called|Traceback|what\(\):|Segmentation|core dumped|Assertion|std::|nlohmann|errno|"
                   r"AddressSanitizer|runtime error|\bnan\b|\binf\b")
