@@ -11,6 +11,7 @@
 #include "measure/background.h"
 #include "reduce/single/defects.h"
 #include "reduce/stack/normalise.h"
+#include "reduce/stack/weights.h"
 
 namespace ng::app {
 namespace {
@@ -79,6 +80,27 @@ math::Point centre_of(const Light& light) {
 
 double median_of(std::vector<double> values) {
   return values.empty() ? 0 : math::median(std::span<double>(values));
+}
+
+// Weights of every plane; the light's own weight and worth are those of the plane that its stars were measured on.
+void weigh_group(std::span<Light* const> group, reduce::Aim aim) {
+  const auto planes = static_cast<std::size_t>(group.front()->planes);
+  for (std::size_t p = 0; p < planes; ++p) {
+    std::vector<reduce::FrameWorth> worths;
+    for (const Light* light : group) {
+      const reduce::PlaneScale& s = light->scales[p];
+      worths.push_back({s.noise * s.noise * light->pixel_area / (s.scale * s.scale),
+                        light->quality.fwhm_px / std::sqrt(light->pixel_area)});
+    }
+    const std::vector<double> weights = reduce::best_weights(worths, aim);
+    const std::vector<double> worth = reduce::relative_information(worths, aim);
+    for (std::size_t i = 0; i < group.size(); ++i) {
+      group[i]->scales[p].weight = weights[i];
+      if (p != (planes == 3 ? 1 : 0)) continue;
+      group[i]->weight = weights[i];
+      group[i]->worth = worth[i];
+    }
+  }
 }
 
 }  // namespace
@@ -308,26 +330,20 @@ std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest
         scale.sky = reduce::sky_difference({light->background[p], light->pixel_area / flux.value, light->to_master},
                                            {reference.background[p], reference.pixel_area, reference.to_master});
     }
-    const std::size_t p = light->planes == 3 ? 1 : 0;
-    light->weight = flux.value * flux.value / (light->noise[p] * light->noise[p] * light->pixel_area);
   }
+  weigh_group(group, request.aim);
 
-  double best_weight = 0;
   std::vector<double> widths;
-  for (const Light* light : group) {
-    best_weight = std::max(best_weight, light->weight);
+  for (const Light* light : group)
     if (light->quality.fwhm_px > 0) widths.push_back(light->quality.fwhm_px);
-  }
   const double usual = median_of(widths);
   for (Light* light : group) {
-    light->weight /= best_weight;
     if (light == &reference) continue;
     if (usual > 0 && light->quality.fwhm_px > request.max_fwhm_ratio * usual) {
       light->reason = fmt::format("stars of {:.1f} px, wider than {:g} times the usual {:.1f} px",
                                   light->quality.fwhm_px, request.max_fwhm_ratio, usual);
-    } else if (light->weight < request.min_weight) {
-      light->reason =
-          fmt::format("cloud or bright sky: it would weigh {:.1f} % of the best frame", 100 * light->weight);
+    } else if (light->worth < request.min_weight) {
+      light->reason = fmt::format("cloud or bright sky: it is worth {:.1f} % of the best frame", 100 * light->worth);
     }
   }
   return best;

@@ -38,7 +38,8 @@ struct Light {
   double pixel_area = 1;  // of a master pixel, in pixels of this frame
   std::array<reduce::PlaneScale, 3> scales;
   double transmission = 1;
-  double weight = 0;   // relative to the best of its group, after grading
+  double weight = 0;   // in the mean, the largest of its group 1
+  double worth = 0;    // squared signal-to-noise ratio that it has alone, relative to the best of its group
   std::string reason;  // why it is left out
   [[nodiscard]] bool accepted() const { return reason.empty(); }
   // How good a reference it makes: stars over the area of their discs.

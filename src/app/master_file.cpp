@@ -119,7 +119,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
     f.coverage = static_cast<float>(f.source->facts().exposure_s.value_or(1));
     const double exposure_s = f.source->facts().exposure_s.value_or(0);
     result.exposure_s += exposure_s;
-    result.equivalent_min += light->weight * exposure_s / 60;
+    result.equivalent_min += light->worth * exposure_s / 60;
     gain_known = gain_known && light->calibration.gain_known;
     frames.push_back(f);
   }

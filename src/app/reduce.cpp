@@ -231,6 +231,7 @@ class Reduction {
                          {"temperature_tolerance_c", request_.temperature_tolerance_c},
                          {"rotation_tolerance_deg", request_.rotation_tolerance_deg},
                          {"max_fwhm_ratio", request_.max_fwhm_ratio},
+                         {"weights_for", request_.aim == reduce::Aim::kPoint ? "point" : "extended"},
                          {"min_weight", request_.min_weight}};
     recipe["grid"] = reply_.reference;
     recipe["lights"] = Json::array();
@@ -284,7 +285,7 @@ class Reduction {
     if (!light.registered) return;
     line.transmission = light.transmission;
     line.weight = light.accepted() ? light.weight : 0;
-    if (const auto s = light.input->facts().exposure_s) line.equivalent_min = *line.weight * *s / 60;
+    if (const auto s = light.input->facts().exposure_s) line.equivalent_min = light.worth * *s / 60;
     const math::Affine t = light.to_master.linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
     line.transform = {t.a, t.b, t.c, t.d, t.e, t.f};
     line.residual_px = light.registration.residual_px;

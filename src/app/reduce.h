@@ -11,19 +11,21 @@
 #include "base/result.h"
 #include "frame/bayer.h"
 #include "io/overwrite.h"
+#include "reduce/stack/weights.h"
 
 namespace ng::app {
 
 struct ReduceRequest {
   std::filesystem::path folder;
-  std::filesystem::path out;             // folder of the masters; made when missing
-  std::optional<BayerPattern> bayer;     // for mosaic frames whose files do not name their pattern
-  double kappa = 4.5;                    // rejection limit, in predicted standard deviations
-  double exposure_tolerance = 0.02;      // of darks, relative
-  double temperature_tolerance_c = 2.0;  // of darks and bias
-  double rotation_tolerance_deg = 1.0;   // of flats
-  double max_fwhm_ratio = 2.0;           // frames wider than this times the median are left out
-  double min_weight = 0.03;              // frames that would weigh less than this times the best are left out
+  std::filesystem::path out;                 // folder of the masters; made when missing
+  std::optional<BayerPattern> bayer;         // for mosaic frames whose files do not name their pattern
+  double kappa = 4.5;                        // rejection limit, in predicted standard deviations
+  double exposure_tolerance = 0.02;          // of darks, relative
+  double temperature_tolerance_c = 2.0;      // of darks and bias
+  double rotation_tolerance_deg = 1.0;       // of flats
+  double max_fwhm_ratio = 2.0;               // frames wider than this times the median are left out
+  reduce::Aim aim = reduce::Aim::kExtended;  // what the weights make deepest
+  double min_weight = 0.03;                  // frames worth less than this times the best are left out
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
 
@@ -68,7 +70,7 @@ struct ReduceFrame {
   std::optional<double> fwhm_px, half_flux_radius_px, eccentricity, background_e, noise_e;
   std::optional<double> transmission;              // relative to the reference of its filter
   std::optional<double> weight;                    // relative to the best of its filter
-  std::optional<double> equivalent_min;            // exposure x weight: minutes of its best frame that it was worth
+  std::optional<double> equivalent_min;            // minutes of the best frame that it was worth
   std::optional<std::array<double, 6>> transform;  // 0-based frame pixels -> master pixels, at the frame's centre
   std::optional<double> residual_px;
   std::optional<int> trails;  // of satellites, left out with all their width

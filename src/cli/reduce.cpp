@@ -42,7 +42,7 @@ std::string text_of(const app::ReduceReply& reply) {
 void add_reduce(CLI::App& root, Session& session) {
   struct Options {
     app::ReduceRequest request;
-    std::string bayer;
+    std::string bayer, weights_for = "extended";
     bool overwrite = false;
   };
   auto o = std::make_shared<Options>();
@@ -55,6 +55,7 @@ void add_reduce(CLI::App& root, Session& session) {
                           "Nothing of yours is changed. Example:\n  nightglass reduce my-night --out my-night-masters",
                           [o, &session]() -> Result<void> {
                             if (!o->bayer.empty()) o->request.bayer = parse_bayer(o->bayer);
+                            o->request.aim = o->weights_for == "point" ? reduce::Aim::kPoint : reduce::Aim::kExtended;
                             o->request.overwrite = o->overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
                             NG_TRY(const app::ReduceReply reply, app::reduce(o->request, session.context()));
                             if (session.json()) {
@@ -74,6 +75,11 @@ void add_reduce(CLI::App& root, Session& session) {
   command
       ->add_option("--reject-sigma", o->request.kappa, "Values further off than this many predicted sigma are left out")
       ->check(CLI::Range(2.0, 100.0))
+      ->capture_default_str();
+  command
+      ->add_option("--weights-for", o->weights_for,
+                   "Sources that the weights make deepest: extended (noise alone counts) or point (seeing too)")
+      ->check(CLI::IsMember({"extended", "point"}))
       ->capture_default_str();
   command
       ->add_option("--dark-temperature-c", o->request.temperature_tolerance_c,

@@ -171,7 +171,7 @@ class Stack {
         const double factor = frames_[j].pixel_area / p.scale;
         const double variance = p.noise * p.noise * factor * factor;
         inputs.push_back({slots_[j].values.plane(plane).row(y), slots_[j].variance.plane(plane).row(y),
-                          static_cast<float>(factor / variance), static_cast<float>(frames_[j].pixel_area / variance)});
+                          static_cast<float>(factor / variance), static_cast<float>(p.weight)});
       }
       Image<float> slope(options_.width, 1), sky(options_.width, 1, 1, 0.0f);
       slope_row(median_.plane().rows(0, slot_rows), y, slope.plane().row(0));

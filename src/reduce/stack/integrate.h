@@ -29,6 +29,7 @@ struct PlaneScale {
   double scale = 1;  // flux relative to the reference
   SkySurface sky;    // to be subtracted on the common scale, per master pixel
   double noise = 1;  // of one calibrated pixel on bare sky, electrons: the usual value
+  double weight = 1;  // in the mean (weights.h)
   // Variance of one calibrated pixel of the background, per box of the frame; empty: noise^2 everywhere.
   const Image<float>* variance = nullptr;
   int variance_box_px = 64;
