@@ -13,8 +13,13 @@
 // `slope` is the local gradient of the picture, per pixel: small errors of registration and differences of seeing move
 // the flank of a bright star far more than photon noise; without the allowance its core would be eaten. With one or two
 // valid values nothing can be told apart and nothing is rejected.
+//
+// A cosmic ray or a hot pixel rarely ends at the pixels that stand out alone: around every hit the limit is lower
+// (two limits, as the HST drizzle pipeline has them; from memory). combine_rows() marks the hits, near_hits() spreads
+// the marks to the eight neighbours, and regrow_rows() does once more the few pixels that got one.
 #pragma once
 
+#include <cstdint>
 #include <span>
 
 namespace ng::math {
@@ -31,13 +36,19 @@ struct CombineInput {
 struct CombineOptions {
   float kappa = 4.5f;
   float slope_allowance = 0.3f;  // pixels
+  float near_share = 0.55f;      // of kappa, for the neighbours of a hit
 };
 
+// One bit per pixel: bit k of word w is pixel 16 w + k.
+using HitWord = std::uint16_t;
+inline constexpr int kHitPixels = 16;
+
 struct CombineOutput {
-  float* mean = nullptr;      // NaN where no frame has a value
-  float* variance = nullptr;  // of the mean; NaN where no frame has a value
-  float* coverage = nullptr;  // sum of `coverage_of` over the kept frames
-  float* rejected = nullptr;  // number of values left out
+  float* mean = nullptr;                // NaN where no frame has a value
+  float* variance = nullptr;            // of the mean; NaN where no frame has a value
+  float* coverage = nullptr;            // sum of `coverage_of` over the kept frames
+  float* rejected = nullptr;            // number of values left out
+  std::span<HitWord* const> hits = {};  // per input, what was left out of it; empty = nobody asks
 };
 
 struct CombineCounts {
@@ -53,6 +64,16 @@ void median_rows(std::span<const float* const> rows, int width, float* out);
 CombineCounts combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of,
                            const float* median, const float* sky, const float* slope, int width,
                            const CombineOptions& options, const CombineOutput& out);
+
+// Rows above, at and below (null beyond the border) of one input's hits: sets the bits of all pixels that touch one.
+// Says whether there is any.
+bool near_hits(const HitWord* above, const HitWord* row, const HitWord* below, int words, HitWord* near);
+
+// Combines again, with the lower limit where `near` (one row per input) has a bit, every group of kHitPixels in which
+// any input has one; the others keep what `out` holds. Returns how many more values were rejected.
+double regrow_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
+                   const float* sky, const float* slope, int width, const CombineOptions& options,
+                   std::span<const HitWord* const> near, const CombineOutput& out);
 
 // Mean of N values of one pixel that share one noise, for master frames: rejects beyond kappa times the larger of
 // `floor` and the robust scatter of the N values themselves (interquartile range / 1.349), so that a pixel that is

@@ -22,10 +22,11 @@ inline float median(std::vector<float> v) {
 struct Pixel {
   double mean, variance, coverage;
   int rejected;
+  std::vector<bool> hit;  // per input
 };
 
 inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float> coverage_of, int x, double centre,
-                     double sky, double slope, const CombineOptions& o) {
+                     double sky, double slope, const CombineOptions& o, const std::vector<bool>& near = {}) {
   double n = 0;
   double sky_sum = 0;
   for (const auto& in : inputs) {
@@ -37,15 +38,17 @@ inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float
   Pixel p{};
   for (int pass = 0; pass < 2; ++pass) {
     double weight = 0, sum = 0, variance = 0, sky_variance = 0;
-    p = {};
+    p = {0, 0, 0, 0, std::vector<bool>(inputs.size())};
     for (std::size_t j = 0; j < inputs.size(); ++j) {
       const auto& in = inputs[j];
       const double y = in.values[x];
       if (std::isnan(y)) continue;
       const double u = in.variance[x] * (1 + in.signal_share * std::max(centre - sky, 0.0));
-      const double allowed = o.kappa * o.kappa * (u + centre_variance + std::pow(o.slope_allowance * slope, 2));
+      const double kappa = o.kappa * (!near.empty() && near[j] ? o.near_share : 1);
+      const double allowed = kappa * kappa * (u + centre_variance + std::pow(o.slope_allowance * slope, 2));
       if (n >= 3 && (y - centre) * (y - centre) > allowed) {
         ++p.rejected;
+        p.hit[j] = true;
         continue;
       }
       const double w = in.weight;

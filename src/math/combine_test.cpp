@@ -102,6 +102,82 @@ TEST(Combine, MatchesItsSlowTwin) {
   }
 }
 
+bool bit(const HitWord* row, int x) {
+  return ((row[x / kHitPixels] >> (x % kHitPixels)) & 1) != 0;
+}
+
+// Dilation by 3 x 3, bit by bit.
+TEST(Combine, HitsReachTheirEightNeighbours) {
+  Random random(13, 1);
+  for (const int words : {1, 2, 5}) {
+    const int width = words * kHitPixels;
+    std::vector<std::vector<HitWord>> rows(3, std::vector<HitWord>(static_cast<std::size_t>(words)));
+    for (auto& row : rows)
+      for (int x = 0; x < width; ++x)
+        if (random.uniform() < 0.05)
+          row[static_cast<std::size_t>(x / kHitPixels)] |= static_cast<HitWord>(1 << (x % kHitPixels));
+    for (const bool border : {false, true}) {
+      std::vector<HitWord> near(static_cast<std::size_t>(words));
+      const bool any = near_hits(border ? nullptr : rows[0].data(), rows[1].data(), rows[2].data(), words, near.data());
+      bool expected_any = false;
+      for (int x = 0; x < width; ++x) {
+        bool expected = false;
+        for (int dx = -1; dx <= 1; ++dx) {
+          if (x + dx < 0 || x + dx >= width) continue;
+          for (std::size_t k = border ? 1 : 0; k < 3; ++k) expected = expected || bit(rows[k].data(), x + dx);
+        }
+        EXPECT_EQ(bit(near.data(), x), expected) << words << " " << x;
+        expected_any = expected_any || expected;
+      }
+      EXPECT_EQ(any, expected_any);
+    }
+  }
+}
+
+TEST(Combine, MarksWhatItLeavesOutAndRegrowsLikeItsSlowTwin) {
+  const int width = 75;
+  const int n = 9;
+  const int words = (width + kHitPixels - 1) / kHitPixels;
+  const auto rows = make_rows(n, width, 77, 0.1, 0.02);
+  const Image<float> variance(width, n, 1, 1.0f);
+  std::vector<CombineInput> inputs;
+  for (int j = 0; j < n; ++j) inputs.push_back({rows.plane().row(j), variance.plane().row(j), 0.01f, 1});
+  const std::vector<float> ones(n, 1.0f);
+  Image<float> work(width, 7, 1, 0.0f);
+  const auto w = work.plane();
+  Image<HitWord> hits(words, n), near(words, n);
+  std::vector<HitWord*> hit_rows;
+  std::vector<const HitWord*> near_rows;
+  for (int j = 0; j < n; ++j) hit_rows.push_back(hits.plane().row(j));
+  median_rows(pointers(rows), width, w.row(0));
+  const CombineOptions options{.kappa = 4, .near_share = 0.3f};  // so low that neighbours are often hit
+  const CombineOutput out{w.row(2), w.row(3), w.row(4), w.row(5), hit_rows};
+  const CombineCounts counts = combine_rows(inputs, ones, w.row(0), w.row(6), w.row(1), width, options, out);
+  const auto expect_like_twin = [&](bool grown) {
+    int rejected = 0;
+    for (int x = 0; x < width; ++x) {
+      std::vector<bool> near_here;
+      for (int j = 0; j < n; ++j) near_here.push_back(grown && bit(near.plane().row(j), x));
+      const auto p = slow::combine(inputs, ones, x, w(x, 0), 0, 0, options, near_here);
+      EXPECT_NEAR(w(x, 2), p.mean, 1e-5 * p.mean) << x;
+      EXPECT_EQ(static_cast<int>(w(x, 5)), p.rejected) << x;
+      for (int j = 0; j < n; ++j)
+        EXPECT_EQ(bit(hits.plane().row(j), x), p.hit[static_cast<std::size_t>(j)]) << x << " " << j;
+      rejected += p.rejected;
+    }
+    return rejected;
+  };
+  const int first = expect_like_twin(false);
+  EXPECT_EQ(counts.rejected, first);
+  for (int j = 0; j < n; ++j) {
+    near_hits(nullptr, hit_rows[static_cast<std::size_t>(j)], nullptr, words, near.plane().row(j));
+    near_rows.push_back(near.plane().row(j));
+  }
+  const double more = regrow_rows(inputs, ones, w.row(0), w.row(6), w.row(1), width, options, near_rows, out);
+  EXPECT_GT(more, 0);
+  EXPECT_EQ(expect_like_twin(true), first + more);
+}
+
 // Rejection at 4.5 sigma costs next to nothing on clean data (asymptotic efficiency at 4 sigma: 0.9989), and an outlier
 // of 80 sigma leaves no trace.
 TEST(Combine, CleanDataKeepTheirNoiseAndOutliersVanish) {

@@ -57,22 +57,31 @@ void slope_row(View<const float> median, int y, float* out) {
   }
 }
 
+// Rows of a band: its own, those combined (one more on each side, whose hits reach in), those held in the slots
+// (another one, for their slopes).
+struct Span {
+  int y0 = 0, rows = 0;
+  int top = 0, bottom = 0;
+  int slot_top = 0, slot_rows = 0;
+};
+
 class Stack {
  public:
   Stack(std::span<const StackFrame> frames, const StackOptions& options, const Context& ctx)
       : frames_(frames), options_(options), ctx_(ctx) {
     const auto row_bytes = static_cast<std::size_t>(options.width) * frames.size() *
                            static_cast<std::size_t>(options.planes) * 2 * sizeof(float);
-    // Half of the budget for the slots, the rest for source rows and what the caller holds. One row more on each side,
-    // for the slopes.
+    // Half of the budget for the slots, the rest for source rows and what the caller holds.
     const std::size_t fit = ctx.memory_budget_bytes / 2 / std::max<std::size_t>(1, row_bytes);
-    band_ = std::clamp(static_cast<int>(fit) - 2, 4, 96);
+    band_ = std::clamp(static_cast<int>(fit) - 4, 4, 96);
     for (std::size_t j = 0; j < frames.size(); ++j)
-      slots_.push_back({Image<float>(options.width, band_ + 2, options.planes),
-                        Image<float>(options.width, band_ + 2, options.planes)});
-    median_ = Image<float>(options.width, band_ + 2);
+      slots_.push_back({Image<float>(options.width, band_ + 4, options.planes),
+                        Image<float>(options.width, band_ + 4, options.planes)});
+    median_ = Image<float>(options.width, band_ + 4);
+    hits_ = Image<math::HitWord>((options.width + math::kHitPixels - 1) / math::kHitPixels,
+                                 static_cast<int>(frames.size()) * (band_ + 2));
     for (auto* image : {&mean_, &variance_, &coverage_, &rejected_})
-      *image = Image<float>(options.width, band_, options.planes);
+      *image = Image<float>(options.width, band_ + 2, options.planes);
     for (const StackFrame& f : frames) {
       coverage_of_.push_back(f.coverage);
       for (int p = 0; p < options.planes; ++p) variance_meshes_.push_back(variance_on_master(f, p));
@@ -80,31 +89,38 @@ class Stack {
   }
 
   Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver) {
-    int done_y0 = 0, done_rows = 0;  // the band that is ready but not delivered
+    Span done;  // the band that is ready but not delivered
     const auto deliver_done = [&]() -> Result<void> {
-      for (int p = 0; p < options_.planes && done_rows > 0; ++p)
-        NG_CHECK(deliver({p, done_y0, mean_.plane(p).rows(0, done_rows), variance_.plane(p).rows(0, done_rows),
-                          coverage_.plane(p).rows(0, done_rows), rejected_.plane(p).rows(0, done_rows)}));
+      const int first = done.y0 - done.top;
+      for (int p = 0; p < options_.planes && done.rows > 0; ++p)
+        NG_CHECK(deliver({p, done.y0, mean_.plane(p).rows(first, done.rows), variance_.plane(p).rows(first, done.rows),
+                          coverage_.plane(p).rows(first, done.rows), rejected_.plane(p).rows(first, done.rows)}));
       return {};
     };
     for (int y0 = 0; y0 < options_.height; y0 += band_) {
-      const int rows = std::min(band_, options_.height - y0);
-      const int top = std::max(0, y0 - 1);
-      const int bottom = std::min(options_.height, y0 + rows + 1);
+      const Span span = span_at(y0);
       // One hand delivers the last band while the others fill the next.
       NG_CHECK(parallel_for(ctx_, static_cast<int>(frames_.size()) + 1, [&](int j) {
-        return j == 0 ? deliver_done() : fill_slot(static_cast<std::size_t>(j - 1), top, bottom - top);
+        return j == 0 ? deliver_done() : fill_slot(static_cast<std::size_t>(j - 1), span.slot_top, span.slot_rows);
       }));
-      for (int plane = 0; plane < options_.planes; ++plane) NG_CHECK(combine(plane, y0, rows, top, bottom - top));
-      done_y0 = y0;
-      done_rows = rows;
-      ctx_.advance(rows);
+      for (int plane = 0; plane < options_.planes; ++plane) NG_CHECK(combine(plane, span));
+      done = span;
+      ctx_.advance(span.rows);
     }
     NG_CHECK(deliver_done());
     return counts_;
   }
 
  private:
+  [[nodiscard]] Span span_at(int y0) const {
+    Span s{y0, std::min(band_, options_.height - y0), 0, 0, 0, 0};
+    s.top = std::max(0, y0 - 1);
+    s.bottom = std::min(options_.height, y0 + s.rows + 1);
+    s.slot_top = std::max(0, y0 - 2);
+    s.slot_rows = std::min(options_.height, y0 + s.rows + 2) - s.slot_top;
+    return s;
+  }
+
   Result<void> fill_slot(std::size_t j, int top, int rows) {
     const StackFrame& frame = frames_[j];
     const FrameFacts& facts = frame.source->facts();
@@ -155,36 +171,80 @@ class Stack {
     }
   }
 
-  Result<void> combine(int plane, int y0, int rows, int top, int slot_rows) {
-    NG_CHECK(parallel_for(ctx_, slot_rows, [&](int y) {
+  // What is combined of one row.
+  struct RowInputs {
+    std::vector<math::CombineInput> inputs;
+    Image<float> sky, slope;
+  };
+
+  [[nodiscard]] RowInputs inputs_of(int plane, int y, const Span& span) const {
+    RowInputs row{{}, Image<float>(options_.width, 1, 1, 0.0f), Image<float>(options_.width, 1)};
+    const int in_slot = y - span.slot_top;
+    for (std::size_t j = 0; j < frames_.size(); ++j) {
+      const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
+      const double factor = frames_[j].pixel_area / p.scale;
+      row.inputs.push_back({slots_[j].values.plane(plane).row(in_slot), slots_[j].variance.plane(plane).row(in_slot),
+                            static_cast<float>(1 / (p.noise * p.noise * factor)), static_cast<float>(p.weight)});
+    }
+    slope_row(median_.plane().rows(0, span.slot_rows), in_slot, row.slope.plane().row(0));
+    const Image<float>& sky_mesh = options_.sky[static_cast<std::size_t>(plane)];
+    if (!sky_mesh.empty()) mesh_row(sky_mesh, kMasterBoxPx, y, options_.width, row.sky.plane().row(0));
+    return row;
+  }
+
+  // Row y of the results; `hits` holds one row per frame.
+  [[nodiscard]] math::CombineOutput output_of(int plane, int y, const Span& span,
+                                              std::span<math::HitWord* const> hits) {
+    const int r = y - span.top;
+    return {mean_.plane(plane).row(r), variance_.plane(plane).row(r), coverage_.plane(plane).row(r),
+            rejected_.plane(plane).row(r), hits};
+  }
+
+  [[nodiscard]] std::vector<math::HitWord*> hits_of(int y, const Span& span) {
+    std::vector<math::HitWord*> rows;
+    for (std::size_t j = 0; j < frames_.size(); ++j)
+      rows.push_back(hits_.plane().row(static_cast<int>(j) * (band_ + 2) + y - span.top));
+    return rows;
+  }
+
+  Result<void> combine(int plane, const Span& span) {
+    NG_CHECK(parallel_for(ctx_, span.slot_rows, [&](int y) {
       std::vector<const float*> pointers;
       for (const Slot& slot : slots_) pointers.push_back(slot.values.plane(plane).row(y));
       math::median_rows(pointers, options_.width, median_.plane().row(y));
     }));
-    const Image<float>& sky_mesh = options_.sky[static_cast<std::size_t>(plane)];
-    std::vector<math::CombineCounts> counts(static_cast<std::size_t>(rows));
-    NG_CHECK(parallel_for(ctx_, rows, [&](int r) {
-      const int y = y0 - top + r;
-      std::vector<math::CombineInput> inputs;
-      for (std::size_t j = 0; j < frames_.size(); ++j) {
-        const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
-        const double factor = frames_[j].pixel_area / p.scale;
-        const double variance = p.noise * p.noise * factor * factor;
-        inputs.push_back({slots_[j].values.plane(plane).row(y), slots_[j].variance.plane(plane).row(y),
-                          static_cast<float>(factor / variance), static_cast<float>(p.weight)});
-      }
-      Image<float> slope(options_.width, 1), sky(options_.width, 1, 1, 0.0f);
-      slope_row(median_.plane().rows(0, slot_rows), y, slope.plane().row(0));
-      if (!sky_mesh.empty()) mesh_row(sky_mesh, kMasterBoxPx, y0 + r, options_.width, sky.plane().row(0));
-      counts[static_cast<std::size_t>(r)] =
-          math::combine_rows(inputs, coverage_of_, median_.plane().row(y), sky.plane().row(0), slope.plane().row(0),
-                             options_.width, options_.combine,
-                             {mean_.plane(plane).row(r), variance_.plane(plane).row(r), coverage_.plane(plane).row(r),
-                              rejected_.plane(plane).row(r)});
+    std::vector<math::CombineCounts> counts(static_cast<std::size_t>(span.bottom - span.top));
+    NG_CHECK(parallel_for(ctx_, span.bottom - span.top, [&](int r) {
+      const int y = span.top + r;
+      const RowInputs row = inputs_of(plane, y, span);
+      const auto hits = hits_of(y, span);
+      counts[static_cast<std::size_t>(r)] = math::combine_rows(
+          row.inputs, coverage_of_, median_.plane().row(y - span.slot_top), row.sky.plane().row(0),
+          row.slope.plane().row(0), options_.width, options_.combine, output_of(plane, y, span, hits));
     }));
-    for (const math::CombineCounts& c : counts) {
-      counts_.values += c.values;
-      counts_.rejected += c.rejected;
+    NG_CHECK(parallel_for(ctx_, span.rows, [&](int i) {
+      const int y = span.y0 + i;
+      const int words = hits_.width();
+      Image<math::HitWord> near(words, static_cast<int>(frames_.size()));
+      std::vector<const math::HitWord*> near_rows;
+      bool any = false;
+      const auto here = hits_of(y, span);
+      const auto above = y > span.top ? hits_of(y - 1, span) : here;
+      const auto below = y + 1 < span.bottom ? hits_of(y + 1, span) : here;
+      for (std::size_t j = 0; j < frames_.size(); ++j) {
+        math::HitWord* bits = near.plane().row(static_cast<int>(j));
+        any = math::near_hits(above[j], here[j], below[j], words, bits) || any;
+        near_rows.push_back(bits);
+      }
+      if (!any) return;
+      const RowInputs row = inputs_of(plane, y, span);
+      counts[static_cast<std::size_t>(y - span.top)].rejected += math::regrow_rows(
+          row.inputs, coverage_of_, median_.plane().row(y - span.slot_top), row.sky.plane().row(0),
+          row.slope.plane().row(0), options_.width, options_.combine, near_rows, output_of(plane, y, span, {}));
+    }));
+    for (int y = span.y0; y < span.y0 + span.rows; ++y) {
+      counts_.values += counts[static_cast<std::size_t>(y - span.top)].values;
+      counts_.rejected += counts[static_cast<std::size_t>(y - span.top)].rejected;
     }
     return {};
   }
@@ -197,6 +257,7 @@ class Stack {
   std::vector<Slot> slots_;
   std::vector<float> coverage_of_;
   std::vector<Image<float>> variance_meshes_;  // on the master, per frame and plane
+  Image<math::HitWord> hits_;                  // rows of frame 0, then of frame 1 ...
   Image<float> median_, mean_, variance_, coverage_, rejected_;
   StackCounts counts_;
 };
