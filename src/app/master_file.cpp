@@ -95,6 +95,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   options.height = input.height;
   options.planes = reference.planes;
   options.combine.kappa = static_cast<float>(request.kappa);
+  options.noise_plane = options.planes == 3 ? 1 : 0;
   for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p)
     options.sky[p] = reduce::mesh_on_master(
         {reference.background[p].level, reference.background[p].box_px, reference.stars.width, reference.stars.height},
@@ -147,7 +148,6 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   NG_TRY(const int coverage_hdu, extension("COVERAGE", "s"));
   NG_TRY(const int rejected_hdu, extension("REJECTED", "frames"));
 
-  const int measured = options.planes == 3 ? 1 : 0;
   Image<float> master(options.width, options.height);
   std::vector<float> variances;
   ctx.begin(fmt::format("integrating {}", result.filter.empty() ? "lights" : result.filter), options.height);
@@ -156,7 +156,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
     NG_CHECK(writer.write_rows(variance_hdu, band.plane, band.y0, band.variance));
     NG_CHECK(writer.write_rows(coverage_hdu, band.plane, band.y0, band.coverage));
     NG_CHECK(writer.write_rows(rejected_hdu, band.plane, band.y0, band.rejected));
-    if (band.plane != measured) return {};
+    if (band.plane != options.noise_plane) return {};
     copy_rows(band.mean, master.plane().rows(band.y0, band.mean.height));
     const float middle = sampled_median(band.variance);
     if (middle > 0) variances.push_back(middle);
@@ -172,7 +172,9 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   measure_options.electrons_per_unit = static_cast<double>(input.lights.size());
   NG_TRY(const measure::FrameMeasure m, measure::measure_frame(master.plane(), measure_options, ctx));
   result.fwhm_px = m.quality.fwhm_px;
-  result.noise_e = m.quality.noise;
+  for (const reduce::NoisePoint& p : counts->noise) result.noise_curve.push_back({p.frames, p.noise, p.predicted});
+  const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
+  result.noise_e = told ? counts->noise.back().noise : m.quality.noise;
   result.background_e = m.quality.background;
   if (!variances.empty()) result.predicted_noise_e = std::sqrt(math::median(std::span<float>(variances)));
 

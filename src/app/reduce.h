@@ -29,6 +29,19 @@ struct ReduceRequest {
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
 
+// The mean of the first frames of the night, in the order of their files.
+struct ReduceNoise {
+  int frames = 0;
+  double noise_e = 0;            // from the differences between frames: stars and nebulae do not count
+  double predicted_noise_e = 0;  // from the model
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("frames", self.frames);
+    visit("noise_e", self.noise_e);
+    visit("predicted_noise_e", self.predicted_noise_e);
+  }
+};
+
 struct ReduceMaster {
   std::string path;
   std::string filter;
@@ -36,10 +49,11 @@ struct ReduceMaster {
   double equivalent_min = 0;  // what all frames together were worth, in minutes of the best one
   double exposure_s = 0;      // sum over the frames used
   double fwhm_px = 0;
-  double noise_e = 0;            // measured, one pixel on bare sky
+  double noise_e = 0;            // measured, one pixel on bare sky: the last of the curve, or from the picture
   double predicted_noise_e = 0;  // from the model, the same
   double rejected_share = 0;     // of all values offered
   double background_e = 0;
+  std::vector<ReduceNoise> noise_curve;
   std::string unit;  // "electron", or "adu" where no file states the conversion
   std::vector<std::string> flags;
   template <typename Self, typename Visitor>
@@ -54,6 +68,7 @@ struct ReduceMaster {
     visit("predicted_noise_e", self.predicted_noise_e);
     visit("rejected_share", self.rejected_share);
     visit("background_e", self.background_e);
+    visit("noise_curve", self.noise_curve);
     visit("unit", self.unit);
     visit("flags", self.flags);
   }

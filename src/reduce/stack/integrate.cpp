@@ -68,7 +68,7 @@ struct Span {
 class Stack {
  public:
   Stack(std::span<const StackFrame> frames, const StackOptions& options, const Context& ctx)
-      : frames_(frames), options_(options), ctx_(ctx) {
+      : frames_(frames), options_(options), ctx_(ctx), noise_(static_cast<int>(frames.size())) {
     const auto row_bytes = static_cast<std::size_t>(options.width) * frames.size() *
                            static_cast<std::size_t>(options.planes) * 2 * sizeof(float);
     // Half of the budget for the slots, the rest for source rows and what the caller holds.
@@ -108,6 +108,7 @@ class Stack {
       ctx_.advance(span.rows);
     }
     NG_CHECK(deliver_done());
+    counts_.noise = noise_.points();
     return counts_;
   }
 
@@ -171,6 +172,13 @@ class Stack {
     }
   }
 
+  // Rows that the noise is told from: enough of them for some 50000 samples.
+  [[nodiscard]] bool tells_noise(int plane, int y, const Span& span) const {
+    const int wanted = std::max(1, 150000 / options_.width);
+    const int step = std::max(1, options_.height / wanted);
+    return plane == options_.noise_plane && y >= span.y0 && y < span.y0 + span.rows && y % step == step / 2;
+  }
+
   // What is combined of one row.
   struct RowInputs {
     std::vector<math::CombineInput> inputs;
@@ -214,6 +222,7 @@ class Stack {
       math::median_rows(pointers, options_.width, median_.plane().row(y));
     }));
     std::vector<math::CombineCounts> counts(static_cast<std::size_t>(span.bottom - span.top));
+    std::vector<NoiseCurve::Sample> samples(counts.size());
     NG_CHECK(parallel_for(ctx_, span.bottom - span.top, [&](int r) {
       const int y = span.top + r;
       const RowInputs row = inputs_of(plane, y, span);
@@ -221,6 +230,9 @@ class Stack {
       counts[static_cast<std::size_t>(r)] = math::combine_rows(
           row.inputs, coverage_of_, median_.plane().row(y - span.slot_top), row.sky.plane().row(0),
           row.slope.plane().row(0), options_.width, options_.combine, output_of(plane, y, span, hits));
+      if (tells_noise(plane, y, span))
+        samples[static_cast<std::size_t>(r)] =
+            noise_.sample({row.inputs, hits, mean_.plane(plane).row(r), row.sky.plane().row(0), options_.width});
     }));
     NG_CHECK(parallel_for(ctx_, span.rows, [&](int i) {
       const int y = span.y0 + i;
@@ -243,8 +255,10 @@ class Stack {
           row.slope.plane().row(0), options_.width, options_.combine, near_rows, output_of(plane, y, span, {}));
     }));
     for (int y = span.y0; y < span.y0 + span.rows; ++y) {
-      counts_.values += counts[static_cast<std::size_t>(y - span.top)].values;
-      counts_.rejected += counts[static_cast<std::size_t>(y - span.top)].rejected;
+      const auto r = static_cast<std::size_t>(y - span.top);
+      counts_.values += counts[r].values;
+      counts_.rejected += counts[r].rejected;
+      if (tells_noise(plane, y, span)) noise_.add(std::move(samples[r]));
     }
     return {};
   }
@@ -259,6 +273,7 @@ class Stack {
   std::vector<Image<float>> variance_meshes_;  // on the master, per frame and plane
   Image<math::HitWord> hits_;                  // rows of frame 0, then of frame 1 ...
   Image<float> median_, mean_, variance_, coverage_, rejected_;
+  NoiseCurve noise_;
   StackCounts counts_;
 };
 

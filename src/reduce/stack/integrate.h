@@ -20,15 +20,16 @@
 #include "math/combine.h"
 #include "math/transform.h"
 #include "reduce/single/calibrate.h"
+#include "reduce/stack/noise_curve.h"
 #include "reduce/stack/normalise.h"
 
 namespace ng::reduce {
 
 // What a frame needs per colour; mono frames use the first.
 struct PlaneScale {
-  double scale = 1;  // flux relative to the reference
-  SkySurface sky;    // to be subtracted on the common scale, per master pixel
-  double noise = 1;  // of one calibrated pixel on bare sky, electrons: the usual value
+  double scale = 1;   // flux relative to the reference
+  SkySurface sky;     // to be subtracted on the common scale, per master pixel
+  double noise = 1;   // of one calibrated pixel on bare sky, electrons: the usual value
   double weight = 1;  // in the mean (weights.h)
   // Variance of one calibrated pixel of the background, per box of the frame; empty: noise^2 everywhere.
   const Image<float>* variance = nullptr;
@@ -58,6 +59,7 @@ struct StackOptions {
   int planes = 1;                   // 3 for mosaics and colour frames
   std::array<Image<float>, 3> sky;  // background of the master per plane, per box of kMasterBoxPx; empty = 0
   math::CombineOptions combine;
+  int noise_plane = 0;  // whose noise curve is wanted
 };
 
 // One band of the result: rows y0 ... y0 + rows of one plane.
@@ -70,6 +72,7 @@ struct StackBand {
 struct StackCounts {
   double values = 0;  // offered, over all pixels
   double rejected = 0;
+  std::vector<NoisePoint> noise;  // from the first frame to all
 };
 
 // `deliver` gets the bands from top to bottom, plane after plane within a band, one after the other but from any

@@ -1,0 +1,52 @@
+// reduce/stack/noise_curve.h - how the noise of bare sky really falls from the first frame of a night to the last.
+//
+// The frames themselves tell it: the mean of the first n differs from the mean of the others by noise alone, whatever
+// stars and nebulae they show. Over many pixels the scatter of that difference, in units of the predicted one, is what
+// the prediction was wrong by (1 = right); times the predicted noise of the first n it is their noise. For all frames
+// together the means of the even and the odd ones are compared. Noise that all frames share (an undithered flat)
+// cancels in the difference: that is what the noise measured on the master itself is for.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "math/combine.h"
+
+namespace ng::reduce {
+
+struct NoisePoint {
+  int frames = 0;
+  double noise = 0;  // of one master pixel, after the resampling
+  double predicted = 0;
+};
+
+class NoiseCurve {
+ public:
+  explicit NoiseCurve(int frames);
+
+  // One row's contribution. Rows may be sampled in any order and by several threads, but are added in order of the
+  // picture, by one: the curve then has the same bits for any number of threads.
+  struct Sample {
+    std::vector<std::vector<float>> pulls;      // per point of the curve
+    std::vector<std::vector<float>> predicted;  // per point, noise of the mean
+  };
+  struct Row {
+    std::span<const math::CombineInput> inputs;
+    std::span<math::HitWord* const> hits;  // what is left out of each
+    const float* mean = nullptr;
+    const float* sky = nullptr;
+    int width = 0;
+  };
+  [[nodiscard]] Sample sample(const Row& row) const;
+  void add(Sample sample);
+
+  // Points without enough samples are left out; one frame or two give none.
+  [[nodiscard]] std::vector<NoisePoint> points() const;
+
+ private:
+  int frames_;
+  std::vector<int> counts_;  // first frames of each point; the last one is all frames
+  Sample sum_;
+};
+
+}  // namespace ng::reduce
