@@ -173,6 +173,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   NG_TRY(const measure::FrameMeasure m, measure::measure_frame(master.plane(), measure_options, ctx));
   result.fwhm_px = m.quality.fwhm_px;
   for (const reduce::NoisePoint& p : counts->noise) result.noise_curve.push_back({p.frames, p.noise, p.predicted});
+  result.noise_correlation = counts->noise_correlation;
   const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
   result.noise_e = told ? counts->noise.back().noise : m.quality.noise;
   result.background_e = m.quality.background;

@@ -51,7 +51,9 @@ struct ReduceMaster {
   double fwhm_px = 0;
   double noise_e = 0;            // measured, one pixel on bare sky: the last of the curve, or from the picture
   double predicted_noise_e = 0;  // from the model, the same
-  double rejected_share = 0;     // of all values offered
+  // Noise of a wide area's sum over that of independent pixels of noise_e: resampling makes neighbours alike.
+  std::optional<double> noise_correlation;
+  double rejected_share = 0;  // of all values offered
   double background_e = 0;
   std::vector<ReduceNoise> noise_curve;
   std::string unit;  // "electron", or "adu" where no file states the conversion
@@ -66,6 +68,7 @@ struct ReduceMaster {
     visit("fwhm_px", self.fwhm_px);
     visit("noise_e", self.noise_e);
     visit("predicted_noise_e", self.predicted_noise_e);
+    visit("noise_correlation", self.noise_correlation);
     visit("rejected_share", self.rejected_share);
     visit("background_e", self.background_e);
     visit("noise_curve", self.noise_curve);

@@ -17,9 +17,10 @@ frames that were used. Without --reference the light whose grid fits is looked f
 (d) nebula     slope of measured on true brightness at the nebula's samples over the same ratio for stars
 (e) trails     light of satellites left in the master over what a plain mean would hold of it; and the width, in pixels, in
                which their light was left out: ten sigma of the trail hold all of it
+(f) fluxes     of faint stars, measured minus true over the error that VARIANCE and noise_correlation state
 Exit 0; with --accept 1 where a limit is missed. Limits: 0.03 px after the affine map, noise 1.04 (4 x 4), 0.3 outliers
 per million pixels, nebula within 1 %, noise within 3 % of the stated one,
-1 % of the trails' light (and twice the error of that figure).
+1 % of the trails' light (and twice the error of that figure), pulls of fluxes of width 1 within 5 % (and twice its error).
 """
 import argparse
 import json
@@ -34,6 +35,7 @@ except ImportError as missing:
     print(f"SKIP: {missing}")
     sys.exit(77)
 
+import check_fluxes
 import check_pixels
 import check_trail
 from night_truth import Night, moffat_enclosed, nebula_image, star_image, to_pixels
@@ -174,6 +176,8 @@ def check(night, master, reply=None, reference=None, plane=0):
     result.update(check_pixels.nebula(place))
     if variance is not None and coverage is not None:
         result.update(check_trail.trails(place, coverage))
+    if variance is not None and reply and reply["masters"][0].get("noise_correlation"):
+        result.update(check_fluxes.flux_pulls(place, reply["masters"][0]["noise_correlation"]))
     return result
 
 
@@ -187,6 +191,9 @@ def missed(r):
         limits.append(("light left of trails", abs(r["trail_left"]), 0.01 + 2 * r["trail_left_error"]))
     if "noise_over_stated" in r:
         limits.append(("noise beside the master's own VARIANCE", abs(r["noise_over_stated"] - 1), 0.03))
+    if "flux_pull_width" in r:
+        limits.append(("width of the pulls of star fluxes", abs(r["flux_pull_width"] - 1),
+                       0.05 + 2 * r["flux_pull_width_error"]))
     return [f"{name}: {value:.4f}, limit {limit}" for name, value, limit in limits if not value <= limit]
 
 

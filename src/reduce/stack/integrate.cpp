@@ -82,6 +82,7 @@ class Stack {
                                  static_cast<int>(frames.size()) * (band_ + 2));
     for (auto* image : {&mean_, &variance_, &coverage_, &rejected_})
       *image = Image<float>(options.width, band_ + 2, options.planes);
+    kernel_squares_.resize(frames.size());
     for (const StackFrame& f : frames) {
       coverage_of_.push_back(f.coverage);
       for (int p = 0; p < options.planes; ++p) variance_meshes_.push_back(variance_on_master(f, p));
@@ -101,7 +102,7 @@ class Stack {
       const Span span = span_at(y0);
       // One hand delivers the last band while the others fill the next.
       NG_CHECK(parallel_for(ctx_, static_cast<int>(frames_.size()) + 1, [&](int j) {
-        return j == 0 ? deliver_done() : fill_slot(static_cast<std::size_t>(j - 1), span.slot_top, span.slot_rows);
+        return j == 0 ? deliver_done() : fill_slot(static_cast<std::size_t>(j - 1), span);
       }));
       for (int plane = 0; plane < options_.planes; ++plane) NG_CHECK(combine(plane, span));
       done = span;
@@ -109,6 +110,7 @@ class Stack {
     }
     NG_CHECK(deliver_done());
     counts_.noise = noise_.points();
+    counts_.noise_correlation = noise_correlation();
     return counts_;
   }
 
@@ -122,7 +124,8 @@ class Stack {
     return s;
   }
 
-  Result<void> fill_slot(std::size_t j, int top, int rows) {
+  Result<void> fill_slot(std::size_t j, const Span& span) {
+    const int top = span.slot_top, rows = span.slot_rows;
     const StackFrame& frame = frames_[j];
     const FrameFacts& facts = frame.source->facts();
     const math::Homography to_frame = frame.to_master.inverse();
@@ -146,6 +149,7 @@ class Stack {
       math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values,
                           slots_[j].variance.plane(p).rows(0, rows), resample, lanczos_);
       bring_to_scale(plane, top, values);
+      if (p == options_.noise_plane) sum_kernel_squares(j, span);
       predict_variance(variance_meshes_[j * static_cast<std::size_t>(options_.planes) + static_cast<std::size_t>(p)],
                        top, slots_[j].variance.plane(p).rows(0, rows));
     }
@@ -160,6 +164,32 @@ class Stack {
     const FrameFacts& facts = f.source->facts();
     return mesh_on_master({*plane.variance, plane.variance_box_px, facts.width, facts.height}, f.to_master,
                           options_.width, options_.height, factor);
+  }
+
+  // Of the rows that tell the noise, while the slot holds them still.
+  void sum_kernel_squares(std::size_t j, const Span& span) {
+    for (int y = span.y0; y < span.y0 + span.rows; ++y) {
+      if (!tells_noise(options_.noise_plane, y, span)) continue;
+      const float* squares = slots_[j].variance.plane(options_.noise_plane).row(y - span.slot_top);
+      for (int x = 0; x < options_.width; ++x) {  // zero where there is no value
+        kernel_squares_[j].sum += static_cast<double>(squares[x]);
+        kernel_squares_[j].values += squares[x] > 0 ? 1 : 0;
+      }
+    }
+  }
+
+  [[nodiscard]] double noise_correlation() const {
+    double single = 0, wide = 0;
+    for (std::size_t j = 0; j < frames_.size(); ++j) {
+      const KernelSquares& k = kernel_squares_[j];
+      if (k.values == 0) continue;
+      const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(options_.noise_plane)];
+      // A master pixel that gathers the light of `area` pixels has, in a wide sum, the noise of so many.
+      const double noise = p.weight * p.noise / p.scale;
+      wide += noise * noise * frames_[j].pixel_area;
+      single += noise * noise * frames_[j].pixel_area * frames_[j].pixel_area * k.sum / k.values;
+    }
+    return single > 0 ? std::sqrt(wide / single) : 1;
   }
 
   // The kernel's squares, in place, times the variance of the pixels that they weigh.
@@ -273,6 +303,10 @@ class Stack {
   std::vector<Image<float>> variance_meshes_;  // on the master, per frame and plane
   Image<math::HitWord> hits_;                  // rows of frame 0, then of frame 1 ...
   Image<float> median_, mean_, variance_, coverage_, rejected_;
+  struct KernelSquares {
+    double sum = 0, values = 0;
+  };
+  std::vector<KernelSquares> kernel_squares_;  // per frame
   NoiseCurve noise_;
   StackCounts counts_;
 };

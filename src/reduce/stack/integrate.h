@@ -73,6 +73,9 @@ struct StackCounts {
   double values = 0;  // offered, over all pixels
   double rejected = 0;
   std::vector<NoisePoint> noise;  // from the first frame to all
+  // Noise of a wide area's sum over what its pixels would give if they were independent: resampling makes single pixels
+  // less noisy and their neighbours alike.
+  double noise_correlation = 1;
 };
 
 // `deliver` gets the bands from top to bottom, plane after plane within a band, one after the other but from any
