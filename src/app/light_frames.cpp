@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/frames_sheet.h"
 #include "app/green_plane.h"
 #include "base/parallel.h"
 #include "math/robust.h"
@@ -195,6 +196,8 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   light.stars = std::move(m.list);
   light.quality = m.quality;
   light.trails = std::move(m.trails);
+  light.thumbnail = thumbnail(light.bayer ? green.plane() : image, static_cast<float>(m.quality.background),
+                              m.background.median_noise());
   if (!light.bayer) light.background[static_cast<std::size_t>(measured_plane)] = std::move(m.background);
   for (int p = 0; facts.planes == 3 && p < 3; ++p) {
     if (p == measured_plane) continue;

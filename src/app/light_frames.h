@@ -27,6 +27,7 @@ struct Light {
   StarList stars;
   FrameQuality quality;
   std::vector<measure::Trail> trails;
+  Image<std::uint8_t> thumbnail;
   std::array<BackgroundMap, 3> background;  // per plane of the master
   std::array<float, 3> noise{};             // of one pixel of bare sky, the usual value
   std::array<Image<float>, 3> variance;     // of one pixel, per box of `background`

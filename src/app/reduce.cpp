@@ -9,6 +9,7 @@
 #include <mutex>
 
 #include "app/calibration_set.h"
+#include "app/frames_sheet.h"
 #include "app/input_frames.h"
 #include "app/light_frames.h"
 #include "app/master_file.h"
@@ -130,6 +131,16 @@ class Reduction {
     return result;
   }
 
+  // All lights that were meant for a master, in the order of their files.
+  [[nodiscard]] std::vector<const Light*> lights_of(const GroupKey& key) const {
+    std::vector<const Light*> lights;
+    for (const Light& light : lights_)
+      if (GroupKey{light.filter, light.planes} == key) lights.push_back(&light);
+    return lights;
+  }
+
+  [[nodiscard]] static fs::path sheet_path(fs::path master) { return master.replace_extension(".frames.png"); }
+
   // The object that most lights name.
   [[nodiscard]] std::string object() const {
     std::map<std::string, int> counts;
@@ -149,10 +160,11 @@ class Reduction {
   Result<void> refuse_existing() {
     for (const auto& [key, group] : groups()) {
       std::error_code error;
-      if (request_.overwrite == io::Overwrite::kRefuse && fs::exists(path_of(key), error))
-        return Error(Code::kExists,
-                     fmt::format("{} exists already; choose another --out, or allow replacing with --overwrite",
-                                 path_of(key).string()));
+      for (const fs::path& path : {path_of(key), sheet_path(path_of(key))})
+        if (request_.overwrite == io::Overwrite::kRefuse && fs::exists(path, error))
+          return Error(Code::kExists,
+                       fmt::format("{} exists already; choose another --out, or allow replacing with --overwrite",
+                                   path.string()));
     }
     std::error_code error;
     fs::create_directories(request_.out, error);
@@ -217,6 +229,9 @@ class Reduction {
         if (light->accepted()) input.lights.push_back(light);
       input.recipe = recipe_of(input);
       NG_TRY(ReduceMaster master, write_master(input, request_, ctx_));
+      const fs::path sheet = sheet_path(input.path);
+      NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, request_.overwrite));
+      master.frames_sheet = sheet.string();
       reply_.masters.push_back(std::move(master));
     }
     return {};

@@ -56,7 +56,8 @@ struct ReduceMaster {
   double rejected_share = 0;  // of all values offered
   double background_e = 0;
   std::vector<ReduceNoise> noise_curve;
-  std::string unit;  // "electron", or "adu" where no file states the conversion
+  std::string frames_sheet;  // picture of all frames with their grades, and of the noise curve
+  std::string unit;          // "electron", or "adu" where no file states the conversion
   std::vector<std::string> flags;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -72,6 +73,7 @@ struct ReduceMaster {
     visit("rejected_share", self.rejected_share);
     visit("background_e", self.background_e);
     visit("noise_curve", self.noise_curve);
+    visit("frames_sheet", self.frames_sheet);
     visit("unit", self.unit);
     visit("flags", self.flags);
   }

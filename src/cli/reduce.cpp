@@ -31,6 +31,7 @@ std::string text_of(const app::ReduceReply& reply) {
         "rejected\n",
         m.path, m.frames_used, m.exposure_s, m.equivalent_min, m.fwhm_px, m.noise_e, m.unit, m.predicted_noise_e,
         100 * m.rejected_share);
+    if (!m.frames_sheet.empty()) text += fmt::format("  its frames: {}\n", m.frames_sheet);
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
   text += fmt::format("{:.1f} s\n", reply.seconds);
