@@ -81,17 +81,39 @@ bool is_mirrored(const std::array<Point, 3>& p, const std::array<Point, 3>& q) {
   return area(p) * area(q) < 0;
 }
 
-int count_coincidences(std::span<const Point> from, const PointIndex& to, const Affine& map, double tolerance_px,
-                       int to_beat) {
-  int hits = 0;
-  for (std::size_t i = 0; i < from.size(); ++i) {
-    if (to.nearest(map.apply(from[i])).second <= tolerance_px * tolerance_px) ++hits;
-    // Give up early: a right map shows in the first dozen stars.
-    if (i == 11 && hits < 3 && to_beat > 0) return hits;
-    if (hits + static_cast<int>(from.size() - i - 1) <= to_beat) return hits;
+// Points of one list that a map brings onto points of the other.
+class Coincidences {
+ public:
+  Coincidences(std::span<const Point> from, std::span<const Point> to, double tolerance_px)
+      : from_(from), to_(to), squared_(tolerance_px * tolerance_px) {
+    const PointIndex index(from);
+    for (const Point p : from) around_.push_back(index.nearest(p, kAround));
   }
-  return hits;
-}
+
+  // 0 where the neighbourhood of a corner says no: a right map shows around the triangle first, wherever the two
+  // pictures overlap. Gives up where `to_beat` is out of reach.
+  [[nodiscard]] int count(const Affine& map, int corner, int to_beat) const {
+    const auto coincides = [&](int i) {
+      return to_.nearest(map.apply(from_[static_cast<std::size_t>(i)])).second <= squared_;
+    };
+    const auto& around = around_[static_cast<std::size_t>(corner)];
+    if (std::count_if(around.begin(), around.end(), coincides) < std::min<int>(4, static_cast<int>(around.size())))
+      return 0;
+    int hits = 0;
+    for (std::size_t i = 0; i < from_.size(); ++i) {
+      hits += coincides(static_cast<int>(i)) ? 1 : 0;
+      if (hits + static_cast<int>(from_.size() - i - 1) <= to_beat) return hits;
+    }
+    return hits;
+  }
+
+ private:
+  static constexpr int kAround = 13;  // the corner itself among them
+  std::span<const Point> from_;
+  PointIndex to_;
+  double squared_;
+  std::vector<std::vector<int>> around_;
+};
 
 // Natural logarithm of the probability that a Poisson variable of mean `mean` reaches `count`; an upper bound
 // (Chernoff).
@@ -129,9 +151,8 @@ std::vector<StarPair> pair_stars(std::span<const Point> from, std::span<const Po
 }
 
 Result<StarMatch> match_stars(std::span<const Point> from, std::span<const Point> to, const StarMatchOptions& options) {
-  const auto limit = static_cast<std::size_t>(options.brightest);
-  from = from.first(std::min(from.size(), limit));
-  to = to.first(std::min(to.size(), limit));
+  from = from.first(std::min(from.size(), static_cast<std::size_t>(options.brightest_from)));
+  to = to.first(std::min(to.size(), static_cast<std::size_t>(options.brightest_to)));
   if (from.size() < 4 || to.size() < 4)
     return Error(Code::kTooFew, "only " + std::to_string(std::min(from.size(), to.size())) +
                                     " usable stars, and a star pattern needs at least 4");
@@ -142,7 +163,7 @@ Result<StarMatch> match_stars(std::span<const Point> from, std::span<const Point
   codes.reserve(to_triangles.size());
   for (const auto& t : to_triangles) codes.push_back(t.code);
   const PointIndex code_index(codes);
-  const PointIndex to_index(to);
+  const Coincidences coincidences(from, to, options.tolerance_px);
 
   Affine best;
   int best_hits = 0;
@@ -160,7 +181,7 @@ Result<StarMatch> match_stars(std::span<const Point> from, std::span<const Point
       const Affine map = similarity_of(p, q, mirrored);
       if (map.scale() < options.min_scale || map.scale() > options.max_scale) continue;
       ++proposals;
-      const int hits = count_coincidences(from, to_index, map, options.tolerance_px, best_hits);
+      const int hits = coincidences.count(map, t.corner[0], best_hits);
       if (hits > best_hits) {
         best_hits = hits;
         best = map;

@@ -19,7 +19,8 @@
 namespace ng::math {
 
 struct StarMatchOptions {
-  int brightest = 80;             // points of each list that form patterns
+  int brightest_from = 80;        // points of each list that form patterns; where one picture shows more of the sky
+  int brightest_to = 80;          // than the other, more of its points must
   int neighbours = 6;             // each point forms triangles with pairs of this many nearest others
   double code_tolerance = 0.015;  // of the side ratios: a tenth of a pixel on triangles some ten pixels wide
   double tolerance_px = 3.0;      // how near a mapped point must come to count as the same star
@@ -36,7 +37,7 @@ struct StarPair {
 
 struct StarMatch {
   Affine map;                   // from the first list to the second
-  std::vector<StarPair> pairs;  // among the `brightest` of each list
+  std::vector<StarPair> pairs;  // among the brightest of each list
 };
 
 // Errors: kTooFew (fewer than 4 points in a list), kNoMatch.

@@ -146,6 +146,22 @@ Model choose_model(const std::vector<Pair>& pairs, bool mirrored) {
   return best;
 }
 
+// The brightest of both first; deeper where the pictures overlap little or many stars are faint; and more of the one
+// than of the other where a camera sees less of the sky, whose faint stars are then the other's middling ones.
+Result<math::StarMatch> find_pattern(const std::vector<Point>& from, const std::vector<Point>& to) {
+  constexpr std::pair<int, int> kDepths[] = {{80, 80}, {250, 250}, {60, 250}, {250, 60}, {28, 250}, {250, 28}};
+  std::optional<Error> first;
+  for (const auto& [n, m] : kDepths) {
+    math::StarMatchOptions options;
+    options.brightest_from = n;
+    options.brightest_to = m;
+    Result<math::StarMatch> match = math::match_stars(from, to, options);
+    if (match.ok() || match.error().code() != Code::kNoMatch) return match;
+    if (!first) first = std::move(match).error();
+  }
+  return *std::move(first);
+}
+
 }  // namespace
 
 Result<Registration> register_stars(const StarList& frame, const StarList& reference) {
@@ -153,16 +169,10 @@ Result<Registration> register_stars(const StarList& frame, const StarList& refer
   const auto to = usable(reference);
   const auto from_points = points_of(from);
   const auto to_points = points_of(to);
-  Result<math::StarMatch> match = math::match_stars(from_points, to_points, {});
-  if (!match.ok() && match.error().code() == Code::kNoMatch) {  // little overlap, or many faint stars: look deeper
-    math::StarMatchOptions deeper;
-    deeper.brightest = 250;
-    match = math::match_stars(from_points, to_points, deeper);
-  }
-  if (!match.ok()) return std::move(match).error();
+  NG_TRY(const math::StarMatch match, find_pattern(from_points, to_points));
 
-  Homography map(match->map);
-  const bool mirrored = match->map.determinant() < 0;
+  Homography map(match.map);
+  const bool mirrored = match.map.determinant() < 0;
   std::vector<Pair> pairs;
   double tolerance = 4;
   for (int round = 0; round < 4; ++round) {

@@ -67,6 +67,78 @@ TEST(Register, UnrelatedFramesFailAndTooFewAreSaid) {
   EXPECT_EQ(register_stars(sky(3, 1), sky(200, 1)).error().code(), Code::kTooFew);
 }
 
+// How far a pair of frames may differ. Each limit on twenty different skies; the false-alarm bound of the matcher is
+// one in a million, so one failure of "no" in twenty would be a fault.
+constexpr int kSkies = 20;
+
+// `common` stars that both frames show, and others that only one does.
+TEST(RegisterLimits, SixStarsInCommonSuffice) {
+  for (std::uint64_t k = 0; k < kSkies; ++k) {
+    const Homography map(Affine::similarity(1, 0.7, 900, -500));
+    StarList reference = sky(6, 100 + k);
+    // Nowhere near the border, so that all six stay on the frame.
+    for (Star& s : reference.stars) {
+      s.x = 1000 + s.x / 2;
+      s.y = 700 + s.y / 2;
+    }
+    StarList frame = reference;
+    for (Star& s : frame.stars) {
+      const auto p = map.apply({s.x, s.y});
+      s.x = p.x;
+      s.y = p.y;
+    }
+    const auto add = [](StarList& list, std::uint64_t stream) {
+      for (const Star& s : sky(4, stream).stars) list.stars.push_back(s);
+    };
+    add(reference, 300 + k);
+    add(frame, 400 + k);
+    const auto r = register_stars(frame, reference);
+    ASSERT_TRUE(r.ok()) << k << ": " << r.error().message();
+    const math::Point back = r->map.apply({frame.stars[0].x, frame.stars[0].y});
+    EXPECT_NEAR(back.x, reference.stars[0].x, 0.1) << k;
+    EXPECT_NEAR(back.y, reference.stars[0].y, 0.1) << k;
+  }
+}
+
+TEST(RegisterLimits, FiftyThousandStarsAreNotTooMany) {
+  const StarList reference = sky(50000, 1);
+  const Homography map(Affine::similarity(1, 0.01, 30, -20));
+  const auto r = register_stars(seen(reference, map, 1, 1), reference);
+  ASSERT_TRUE(r.ok()) << r.error().message();
+  EXPECT_GT(r->pairs, 35000);
+  EXPECT_NEAR(r->map.apply({2000, 1400}).x, map.inverse().apply({2000, 1400}).x, 0.002);
+}
+
+TEST(RegisterLimits, AFifthOfTheFieldSuffices) {
+  for (std::uint64_t k = 0; k < kSkies; ++k) {
+    // A field twice as wide holds both frames; the second begins where four fifths of the first have gone by.
+    StarList wide = sky(800, 500 + k);
+    for (Star& s : wide.stars) s.x *= 2;
+    const Homography map(Affine::similarity(1, 0.02, -3200, 0));
+    const auto r = register_stars(seen(wide, map, 1, 500 + k), seen(wide, Homography(), 1, 600 + k));
+    ASSERT_TRUE(r.ok()) << k << ": " << r.error().message();
+    EXPECT_NEAR(r->map.apply({500, 1400}).x, map.inverse().apply({500, 1400}).x, 0.05) << k;
+    EXPECT_NEAR(r->map.apply({500, 1400}).y, map.inverse().apply({500, 1400}).y, 0.05) << k;
+  }
+}
+
+TEST(RegisterLimits, AnotherCameraMaySeeThreeTimesLarger) {
+  for (std::uint64_t k = 0; k < kSkies; ++k) {
+    const StarList reference = sky(2500, 700 + k);
+    const Homography map(Affine::similarity(3, 0.4, -3000, -4000));
+    const auto r = register_stars(seen(reference, map, 1, 700 + k), reference);
+    ASSERT_TRUE(r.ok()) << k << ": " << r.error().message();
+    EXPECT_NEAR(r->map.apply({2000, 1400}).x, map.inverse().apply({2000, 1400}).x, 0.02) << k;
+  }
+}
+
+TEST(RegisterLimits, OtherFieldsAreRefused) {
+  for (std::uint64_t k = 0; k < kSkies; ++k) {
+    for (const int n : {8, 40, 400})
+      EXPECT_EQ(register_stars(sky(n, 800 + k), sky(n, 900 + k)).error().code(), Code::kNoMatch) << k << " " << n;
+  }
+}
+
 TEST(FluxScale, IsTheTransmission) {
   const StarList reference = sky(300, 1);
   const FluxScale f = flux_scale(seen(reference, Homography(), 0.62, 9), reference, Homography());
