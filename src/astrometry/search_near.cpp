@@ -1,0 +1,204 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+#include <utility>
+
+#include "astrometry/search.h"
+
+namespace ng::astrometry {
+namespace {
+
+constexpr std::array<std::size_t, 2> kBrightest{12, 24};
+constexpr double kShortest = 0.08;       // of the frame's diagonal: the longest side of a triangle at least
+constexpr std::size_t kMostStars = 700;  // of the catalogue around the hint
+constexpr int kNeighbours = 10;          // of a catalogue star, for its triangles
+constexpr double kPairSigmaPx = 0.5;
+
+// Corner C of a triangle in the frame where A is 0 and B is 1, A and B farthest apart, A the end nearer to C.
+struct Triangle {
+  std::array<int, 3> star{};  // A, B, C
+  math::Point code;           // y as seen with x from A to B
+  double longest = 0;
+};
+
+std::optional<Triangle> triangle_of(std::array<int, 3> names, std::array<math::Point, 3> p) {
+  std::size_t inner = 0;
+  double longest = 0;
+  for (std::size_t k = 0; k < 3; ++k) {
+    const math::Point a = p[(k + 1) % 3], b = p[(k + 2) % 3];
+    const double d = std::hypot(a.x - b.x, a.y - b.y);
+    if (d > longest) {
+      longest = d;
+      inner = k;
+    }
+  }
+  std::size_t a = (inner + 1) % 3, b = (inner + 2) % 3;
+  const auto apart = [&](std::size_t i, std::size_t j) { return std::hypot(p[i].x - p[j].x, p[i].y - p[j].y); };
+  if (apart(b, inner) < apart(a, inner)) std::swap(a, b);
+  // Two corners in one place, or two sides that cannot be told apart, name nothing.
+  if (!(apart(a, inner) > 0.03 * longest) || apart(b, inner) > 0.985 * longest ||
+      apart(a, inner) > 0.985 * apart(b, inner))
+    return std::nullopt;
+  const double ux = (p[b].x - p[a].x) / (longest * longest), uy = (p[b].y - p[a].y) / (longest * longest);
+  const double dx = p[inner].x - p[a].x, dy = p[inner].y - p[a].y;
+  return Triangle{{names[a], names[b], names[inner]}, {dx * ux + dy * uy, dy * ux - dx * uy}, longest};
+}
+
+// The catalogue's stars around the hint, on the plane that touches the sky there, and their triangles.
+struct NearSky {
+  std::vector<catalog::SkyStar> stars;
+  std::vector<math::Point> plane;
+  std::vector<Triangle> triangles;
+  std::vector<double> separations;  // of all pairs that fit into the frame, sorted
+};
+
+std::vector<math::Point> on_plane(std::span<const catalog::SkyStar> stars, const math::Vec3& centre) {
+  const math::Vec3 pole = std::fabs(centre[2]) < 0.9 ? math::Vec3{0, 0, 1} : math::Vec3{1, 0, 0};
+  const math::Vec3 east = math::unit(math::cross(pole, centre)), north = math::cross(centre, east);
+  std::vector<math::Point> plane;
+  for (const catalog::SkyStar& s : stars) {
+    const double along = std::max(0.1, math::dot(s.direction, centre));
+    plane.push_back({math::dot(s.direction, east) / along, math::dot(s.direction, north) / along});
+  }
+  return plane;
+}
+
+NearSky look_at(const catalog::SkyFile& sky, double year, const SearchLimits& limits, const Field& field,
+                std::size_t frame_stars) {
+  NearSky near;
+  const double diagonal = field.diagonal_px() * limits.high_scale_rad;
+  const double reach = std::min(1.2, limits.radius_rad + diagonal / 2);
+  // About as many stars for each frame's worth of sky as are taken from the frame.
+  const double area = static_cast<double>(field.width) * field.height * limits.low_scale_rad * limits.high_scale_rad;
+  const double wanted = static_cast<double>(frame_stars) * 2 * kPi * (1 - std::cos(reach)) / area;
+  near.stars = sky.brightest(limits.centre, reach, std::min(kMostStars, static_cast<std::size_t>(wanted) + 10), year);
+  near.plane = on_plane(near.stars, limits.centre);
+
+  const math::PointIndex index(near.plane);
+  const double shortest = kShortest * field.diagonal_px() * limits.low_scale_rad;
+  const auto at = [&](int i) { return near.plane[static_cast<std::size_t>(i)]; };
+  std::set<std::array<int, 3>> seen;
+  for (int i = 0; i < static_cast<int>(near.plane.size()); ++i) {
+    for (const int j : index.within(at(i), diagonal))
+      if (j > i) near.separations.push_back(std::hypot(at(i).x - at(j).x, at(i).y - at(j).y));
+    auto around = index.nearest(at(i), kNeighbours + 1);
+    std::erase(around, i);
+    for (std::size_t a = 0; a < around.size(); ++a)
+      for (std::size_t b = a + 1; b < around.size(); ++b) {
+        std::array<int, 3> names{i, around[a], around[b]};
+        std::sort(names.begin(), names.end());
+        const auto t = triangle_of(names, {at(names[0]), at(names[1]), at(names[2])});
+        if (t && t->longest >= shortest && t->longest <= diagonal && seen.insert(names).second)
+          near.triangles.push_back(*t);
+      }
+  }
+  std::sort(near.separations.begin(), near.separations.end());
+  return near;
+}
+
+class Search {
+ public:
+  Search(const Field& field, double year, const SearchLimits& limits, double log_alarm, const OddsOptions& options,
+         SearchOutcome& outcome)
+      : field_(field), year_(year), limits_(limits), log_alarm_(log_alarm), test_(field, options), outcome_(outcome) {}
+
+  Result<void> run(const catalog::SkyFile& sky, std::size_t catalogue, std::size_t brightest, const Context& ctx) {
+    const std::size_t count = std::min(brightest, field_.stars.size());
+    if (count < 3) return {};
+    const NearSky near = look_at(sky, year_, limits_, field_, count);
+    if (near.stars.size() < 4) return {};
+    std::vector<math::Point> codes;
+    for (const Triangle& t : near.triangles) codes.push_back(t.code);
+    const math::PointIndex index(codes);
+    const auto points = places(std::span(field_.stars).first(count));
+    const double log_proposals = std::log(std::max(1.0, chances(near, points)));
+    const int n = static_cast<int>(count);
+    for (int c = 2; c < n; ++c) {
+      if (ctx.cancelled()) return Error(Code::kCancelled, "cancelled");
+      for (int b = 1; b < c; ++b)
+        for (int a = 0; a < b; ++a) {
+          const auto at = [&](int i) { return points[static_cast<std::size_t>(i)]; };
+          const auto t = triangle_of({a, b, c}, {at(a), at(b), at(c)});
+          if (!t || t->longest < kShortest * field_.diagonal_px()) continue;
+          const double tolerance = std::min(0.03, 0.006 + 1.5 / t->longest);
+          for (const int parity : {1, -1})
+            for (const int i : index.within({t->code.x, parity * t->code.y}, tolerance))
+              if (propose(sky, near, near.triangles[static_cast<std::size_t>(i)], *t, parity, log_proposals)) {
+                outcome_.found->catalogue = catalogue;
+                return {};
+              }
+        }
+    }
+    return {};
+  }
+
+ private:
+  // Pairs of frame stars that could be laid on pairs of catalogue stars within the limits of scale, either way round,
+  // in either parity, in two rounds of stars weighed and two of stars chosen.
+  [[nodiscard]] double chances(const NearSky& near, const std::vector<math::Point>& points) const {
+    double pairs = 0;
+    for (std::size_t i = 0; i < points.size(); ++i)
+      for (std::size_t j = i + 1; j < points.size(); ++j) {
+        const double d = std::hypot(points[i].x - points[j].x, points[i].y - points[j].y);
+        const auto& s = near.separations;
+        pairs += static_cast<double>(std::upper_bound(s.begin(), s.end(), d * limits_.high_scale_rad) -
+                                     std::lower_bound(s.begin(), s.end(), d * limits_.low_scale_rad));
+      }
+    return pairs * 2 * 2 * 2 * 2;
+  }
+
+  bool propose(const catalog::SkyFile& sky, const NearSky& near, const Triangle& there, const Triangle& here,
+               int parity, double log_proposals) {
+    const double scale = there.longest / here.longest;
+    if (scale < 0.97 * limits_.low_scale_rad || scale > 1.03 * limits_.high_scale_rad) return false;
+    const auto seen = [&](std::size_t k) {
+      const SeenStar& s = field_.stars[static_cast<std::size_t>(here.star[k])];
+      return math::Point{s.x, s.y};
+    };
+    const auto star = [&](std::size_t k) -> const catalog::SkyStar& {
+      return near.stars[static_cast<std::size_t>(there.star[k])];
+    };
+    const auto tracker = PoseTracker::from_pair(field_.middle(), parity, seen(0), star(0).direction, seen(1),
+                                                star(1).direction, kPairSigmaPx + 0.001 * here.longest);
+    if (!tracker) return false;
+    const Pose& pose = tracker->pose();
+    if (pose.scale_rad < limits_.low_scale_rad || pose.scale_rad > limits_.high_scale_rad) return false;
+    if (math::separation(pose.axes[2], limits_.centre) > limits_.radius_rad) return false;
+
+    ++outcome_.proposals;
+    const math::Point middle{(seen(0).x + seen(1).x) / 2, (seen(0).y + seen(1).y) / 2};
+    const std::array<std::uint32_t, 2> pattern{star(0).index, star(1).index};
+    const std::array<int, 2> used{here.star[0], here.star[1]};
+    const Verdict verdict = test_.weigh(sky, year_, *tracker, middle, pattern, used, log_proposals + log_alarm_);
+    outcome_.best_margin = std::max(outcome_.best_margin, verdict.log_odds - log_proposals);
+    if (verdict.log_odds < log_proposals + log_alarm_ || verdict.matched < 4) return false;
+    outcome_.found = Found{0, verdict.pose, verdict.log_odds, log_proposals, verdict.matched};
+    return true;
+  }
+
+  const Field& field_;
+  double year_;
+  SearchLimits limits_;
+  double log_alarm_;
+  OddsTest test_;
+  SearchOutcome& outcome_;
+};
+
+}  // namespace
+
+Result<SearchOutcome> search_near(const Field& field, std::span<const catalog::SkyFile* const> skies, double year,
+                                  const SearchLimits& limits, double false_alarm, const OddsOptions& options,
+                                  const Context& ctx) {
+  SearchOutcome outcome;
+  // Every catalogue is a chance of its own.
+  const double log_alarm = std::log(static_cast<double>(skies.size()) / false_alarm);
+  for (std::size_t step = 0; step < kBrightest.size() && !outcome.found; ++step) {
+    if (step > 0 && field.stars.size() <= kBrightest[step - 1]) break;
+    for (std::size_t s = 0; s < skies.size() && !outcome.found; ++s)
+      NG_CHECK(Search(field, year, limits, log_alarm, options, outcome).run(*skies[s], s, kBrightest[step], ctx));
+  }
+  return outcome;
+}
+
+}  // namespace ng::astrometry
