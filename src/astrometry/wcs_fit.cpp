@@ -12,7 +12,7 @@ namespace {
 constexpr int kRounds = 8;
 constexpr int kParts = 10;        // of the cross-validation
 constexpr double kBetter = 0.98;  // what a higher degree must reach
-constexpr double kStarsPerTerm = 3;
+constexpr double kPerTerm = 3;
 
 Wcs wcs_of(const Pose& pose) {
   Wcs wcs;
@@ -114,8 +114,7 @@ class Fitter {
     int best = 1;
     double best_loss = loss(pairs, 1);
     for (int degree = 2; degree <= options_.highest_degree; ++degree) {
-      if (static_cast<double>(pairs.size()) < kStarsPerTerm * static_cast<double>(PlanePolynomial::count(degree)))
-        break;
+      if (static_cast<double>(pairs.size()) < kPerTerm * static_cast<double>(PlanePolynomial::count(degree))) break;
       const double l = loss(pairs, degree);
       if (l > kBetter * best_loss) continue;
       best = degree;

@@ -8,10 +8,10 @@
 namespace ng::catalog {
 namespace {
 
-// Half the widest diagonal of a cell. Exact for no order, safe for all: the largest distance from the centre of a cell
-// to a corner, times the side of the cell, is 0.84 rad at order 0 and falls towards 0.8 / nside (checked in the test).
+// More than the largest distance from the centre of a cell to one of its corners: that is 0.84 rad at order 0 and rises
+// towards 1.07 / nside, at the cells that touch the latitude of 42 degrees (sin = 2/3) with a corner.
 double reach_rad(int order) {
-  return 0.85 / static_cast<double>(std::int64_t{1} << order);
+  return 1.1 / static_cast<double>(std::int64_t{1} << order);
 }
 
 void descend(int order, std::uint32_t cell, int deepest, const math::Vec3& centre, double radius,
