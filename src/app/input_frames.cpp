@@ -7,6 +7,7 @@
 #include <array>
 #include <cctype>
 #include <fstream>
+#include <iterator>
 #include <map>
 
 #include "base/parallel.h"
@@ -43,6 +44,31 @@ std::string hash_of(const fs::path& path) {
   return fmt::format("{:016x}{:016x}", h.high64, h.low64);
 }
 
+Result<void> read_headers(std::vector<InputFrame>& frames, const Context& ctx) {
+  ctx.begin("reading headers", static_cast<std::int64_t>(frames.size()));
+  return parallel_for(ctx, static_cast<int>(frames.size()), [&](int i) {
+    InputFrame& f = frames[static_cast<std::size_t>(i)];
+    f.hash = hash_of(f.path);
+    auto opened = io::open_frame(f.path);
+    if (opened.ok()) {
+      f.source = std::move(opened).value();
+      f.kind = f.source->facts().kind;
+    } else {
+      f.reason = opened.error().message();
+    }
+    ctx.advance();
+  });
+}
+
+void leave_out_doubles(std::vector<InputFrame>& frames) {
+  std::map<std::string, const InputFrame*> seen;
+  for (InputFrame& f : frames) {
+    if (!f.usable()) continue;
+    const auto [place, is_new] = seen.emplace(f.hash, &f);
+    if (!is_new) f.reason = "same content as " + place->second->path.filename().string();
+  }
+}
+
 }  // namespace
 
 Result<std::vector<InputFrame>> collect_frames(const fs::path& folder, const fs::path& skip, const Context& ctx) {
@@ -62,27 +88,18 @@ Result<std::vector<InputFrame>> collect_frames(const fs::path& folder, const fs:
   if (frames.empty()) return Error(Code::kNotFound, fmt::format("{}: the folder holds no frames", folder.string()));
   std::sort(frames.begin(), frames.end(), [](const InputFrame& a, const InputFrame& b) { return a.path < b.path; });
 
-  ctx.begin("reading headers", static_cast<std::int64_t>(frames.size()));
-  NG_CHECK(parallel_for(ctx, static_cast<int>(frames.size()), [&](int i) {
-    InputFrame& f = frames[static_cast<std::size_t>(i)];
-    f.hash = hash_of(f.path);
-    auto opened = io::open_frame(f.path);
-    if (opened.ok()) {
-      f.source = std::move(opened).value();
-      f.kind = f.source->facts().kind;
-    } else {
-      f.reason = opened.error().message();
-    }
-    ctx.advance();
-  }));
-
-  std::map<std::string, const InputFrame*> seen;
-  for (InputFrame& f : frames) {
-    if (!f.usable()) continue;
-    const auto [place, is_new] = seen.emplace(f.hash, &f);
-    if (!is_new) f.reason = "same content as " + place->second->path.filename().string();
-  }
+  NG_CHECK(read_headers(frames, ctx));
+  leave_out_doubles(frames);
   return frames;
+}
+
+Result<void> add_frames(const std::vector<fs::path>& paths, std::vector<InputFrame>& frames, const Context& ctx) {
+  std::vector<InputFrame> more(paths.size());
+  for (std::size_t i = 0; i < paths.size(); ++i) more[i].path = paths[i];
+  NG_CHECK(read_headers(more, ctx));
+  std::move(more.begin(), more.end(), std::back_inserter(frames));
+  leave_out_doubles(frames);
+  return {};
 }
 
 std::string describe(const FrameFacts& facts) {

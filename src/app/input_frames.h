@@ -30,6 +30,10 @@ struct InputFrame {
 [[nodiscard]] Result<std::vector<InputFrame>> collect_frames(const std::filesystem::path& folder,
                                                              const std::filesystem::path& skip, const Context& ctx);
 
+// The same for files that are named one by one; appended to `frames`, and doubles are told once more among all.
+[[nodiscard]] Result<void> add_frames(const std::vector<std::filesystem::path>& paths, std::vector<InputFrame>& frames,
+                                      const Context& ctx);
+
 // Values of a header, as the report of the work shows them.
 [[nodiscard]] std::string describe(const FrameFacts& facts);
 

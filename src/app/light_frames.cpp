@@ -53,7 +53,7 @@ float median_of(const Image<float>& mesh) {
 }
 
 // The variance per box, from the calibration frames where they tell it and the picture agrees, else as measured.
-void settle_noise(Light& light, std::size_t p) {
+void settle_plane(Light& light, std::size_t p) {
   const BackgroundMap& background = light.background[p];
   const float measured = background.median_noise();
   const LightCalibration& c = light.calibration;
@@ -204,8 +204,12 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
     NG_CHECK(source.read_rows(p, 0, image));
     NG_TRY(light.background[static_cast<std::size_t>(p)], measure::measure_background(image, {}, ctx));
   }
-  for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p) settle_noise(light, p);
+  settle_noise(light);
   return {};
+}
+
+void settle_noise(Light& light) {
+  for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p) settle_plane(light, p);
 }
 
 Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& ctx) {

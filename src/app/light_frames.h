@@ -28,6 +28,7 @@ struct Light {
   FrameQuality quality;
   std::vector<measure::Trail> trails;
   Image<std::uint8_t> thumbnail;
+  std::string measure_key;                  // what these follow from (measure_store.h)
   std::array<BackgroundMap, 3> background;  // per plane of the master
   std::array<float, 3> noise{};             // of one pixel of bare sky, the usual value
   std::array<Image<float>, 3> variance;     // of one pixel, per box of `background`
@@ -56,6 +57,9 @@ struct FrameMemory {
   Image<float> image;
   Image<std::uint8_t> bad;
 };
+
+// The noise of each plane, predicted where possible; the end of measuring, and all that measures read back still need.
+void settle_noise(Light& light);
 
 // Reads, calibrates and measures one light; fills everything up to `noise`.
 [[nodiscard]] Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx);

@@ -88,7 +88,8 @@ std::string master_name(const std::string& object, const std::string& filter, in
   return clean;
 }
 
-Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, const Context& ctx) {
+Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
+                                  const Context& ctx) {
   const Light& reference = *input.scale_reference;
   reduce::StackOptions options;
   options.width = input.width;
@@ -131,7 +132,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   if (input.lights.size() < 3)
     result.flags.push_back("fewer than 3 frames: cosmic rays and trails cannot be told from the sky");
 
-  NG_TRY(io::FitsWriter writer, io::FitsWriter::create(input.path, request.overwrite));
+  NG_TRY(io::FitsWriter writer, io::FitsWriter::create(input.path, overwrite));
   io::FitsImageSpec spec;
   spec.width = options.width;
   spec.height = options.height;
@@ -183,7 +184,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   recipe["master"] = to_json(result);
   fs::path beside = input.path;
   beside.replace_extension(".recipe.json");
-  NG_CHECK(write_text(beside, recipe.dump(2) + "\n", request.overwrite));
+  NG_CHECK(write_text(beside, recipe.dump(2) + "\n", overwrite));
   return result;
 }
 

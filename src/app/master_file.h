@@ -27,6 +27,6 @@ struct MasterInput {
 
 // Integrates and writes. Fills everything of the reply that the pixels tell.
 [[nodiscard]] Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request,
-                                                const Context& ctx);
+                                                io::Overwrite overwrite, const Context& ctx);
 
 }  // namespace ng::app

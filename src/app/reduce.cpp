@@ -1,18 +1,23 @@
 #include "app/reduce.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <chrono>
 #include <condition_variable>
 #include <map>
 #include <mutex>
+#include <set>
+#include <tuple>
 
 #include "app/calibration_set.h"
+#include "app/earlier_frames.h"
 #include "app/frames_sheet.h"
 #include "app/input_frames.h"
 #include "app/light_frames.h"
 #include "app/master_file.h"
+#include "app/measure_store.h"
 #include "base/parallel.h"
 #include "math/robust.h"
 
@@ -57,6 +62,7 @@ class Reduction {
   Result<ReduceReply> run() {
     NG_CHECK(prepare_out());
     NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
+    if (request_.add) NG_CHECK(take_earlier());
     sort_lights();
     if (lights_.empty()) return Error(Code::kNotFound, no_lights_sentence());
     NG_CHECK(refuse_existing());
@@ -78,6 +84,30 @@ class Reduction {
     return {};
   }
 
+  // With --add: the frames of the masters that are there, and what was measured of them.
+  Result<void> take_earlier() {
+    NG_TRY(const std::vector<EarlierFrame> earlier, earlier_frames(request_.out));
+    std::set<std::string> here;
+    for (const InputFrame& f : inputs_) here.insert(f.hash);
+    std::vector<fs::path> paths;
+    std::map<std::string, const EarlierFrame*> expected;
+    for (const EarlierFrame& f : earlier) {
+      if (here.contains(f.hash)) continue;
+      paths.push_back(f.path);
+      expected[f.path.string()] = &f;
+    }
+    NG_CHECK(add_frames(paths, inputs_, ctx_));
+    for (const InputFrame& f : inputs_) {
+      const auto found = expected.find(f.path.string());
+      if (found != expected.end() && found->second->hash != f.hash)
+        return Error(Code::kInvalidInput,
+                     fmt::format("{}: is not what it was when {} was written; reduce all frames anew", f.path.string(),
+                                 found->second->master));
+    }
+    store_ = MeasureStore(request_.out);
+    return {};
+  }
+
   void sort_lights() {
     settle_unknown_kinds();
     for (InputFrame& f : inputs_) {
@@ -89,6 +119,14 @@ class Reduction {
       light.filter = f.facts().filter;
       lights_.push_back(std::move(light));
     }
+    // In the order in which they were taken, wherever their files lie: sums then come out the same.
+    std::stable_sort(lights_.begin(), lights_.end(), [](const Light& a, const Light& b) {
+      const auto key = [](const Light& l) {
+        return std::tuple(l.input->facts().start.has_value() ? l.input->facts().start->iso() : std::string(),
+                          l.input->path.filename().string(), l.input->hash);
+      };
+      return key(a) < key(b);
+    });
   }
 
   // Files that do not say what they are: where no other says so, they are the lights.
@@ -139,6 +177,9 @@ class Reduction {
     return lights;
   }
 
+  // Adding replaces the masters by fuller ones.
+  [[nodiscard]] io::Overwrite overwrite() const { return request_.add ? io::Overwrite::kReplace : request_.overwrite; }
+  [[nodiscard]] static fs::path measures_path(fs::path master) { return master.replace_extension(".measures.cbor"); }
   [[nodiscard]] static fs::path sheet_path(fs::path master) { return master.replace_extension(".frames.png"); }
 
   // The object that most lights name.
@@ -160,8 +201,8 @@ class Reduction {
   Result<void> refuse_existing() {
     for (const auto& [key, group] : groups()) {
       std::error_code error;
-      for (const fs::path& path : {path_of(key), sheet_path(path_of(key))})
-        if (request_.overwrite == io::Overwrite::kRefuse && fs::exists(path, error))
+      for (const fs::path& path : {path_of(key), sheet_path(path_of(key)), measures_path(path_of(key))})
+        if (overwrite() == io::Overwrite::kRefuse && fs::exists(path, error))
           return Error(Code::kExists,
                        fmt::format("{} exists already; choose another --out, or allow replacing with --overwrite",
                                    path.string()));
@@ -179,7 +220,14 @@ class Reduction {
       NG_TRY(light.calibration, shelf_.for_light(*light.input, ctx_));
     }
     shelf_.explain_unused();
-    return map_defects_from_lights(lights_, light_defects_, ctx_);
+    NG_CHECK(map_defects_from_lights(lights_, light_defects_, ctx_));
+    std::vector<std::string> used;
+    for (const InputFrame& f : inputs_)
+      if (shelf_.used(f)) used.push_back(f.hash);
+    std::sort(used.begin(), used.end());
+    const std::string calibration = fmt::format("{}", fmt::join(used, " "));
+    for (Light& light : lights_) light.measure_key = measure_key(light, calibration);
+    return {};
   }
 
   // Frames side by side, as many as the memory budget holds: each needs its picture and what is found on it.
@@ -191,6 +239,11 @@ class Reduction {
     ctx_.begin("measuring lights", static_cast<std::int64_t>(lights_.size()));
     NG_CHECK(parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {
       Light& light = lights_[static_cast<std::size_t>(i)];
+      if (store_.fill(light)) {
+        settle_noise(light);
+        ctx_.advance();
+        return {};
+      }
       FrameMemory memory = memories.take();
       auto result = measure_light(light, memory, ctx_.serial());
       memories.give_back(std::move(memory));
@@ -228,9 +281,10 @@ class Reduction {
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
       input.recipe = recipe_of(input);
-      NG_TRY(ReduceMaster master, write_master(input, request_, ctx_));
+      NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), ctx_));
       const fs::path sheet = sheet_path(input.path);
-      NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, request_.overwrite));
+      NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, overwrite()));
+      NG_CHECK(save_measures(measures_path(input.path), lights_of(key), overwrite()));
       master.frames_sheet = sheet.string();
       reply_.masters.push_back(std::move(master));
     }
@@ -255,7 +309,7 @@ class Reduction {
       for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p)
         scales.push_back(
             {{"scale", light->scales[p].scale}, {"noise", light->scales[p].noise}, {"sky", light->scales[p].sky.c}});
-      recipe["lights"].push_back({{"path", light->input->path.string()},
+      recipe["lights"].push_back({{"path", fs::absolute(light->input->path).lexically_normal().string()},
                                   {"xxh3_128", light->input->hash},
                                   {"zero", light->calibration.zero},
                                   {"flat", light->calibration.flat},
@@ -265,7 +319,9 @@ class Reduction {
     recipe["calibration"] = Json::array();
     for (const InputFrame& f : inputs_)
       if (shelf_.used(f))
-        recipe["calibration"].push_back({{"path", f.path.string()}, {"kind", to_string(f.kind)}, {"xxh3_128", f.hash}});
+        recipe["calibration"].push_back({{"path", fs::absolute(f.path).lexically_normal().string()},
+                                         {"kind", to_string(f.kind)},
+                                         {"xxh3_128", f.hash}});
     return recipe;
   }
 
@@ -309,6 +365,7 @@ class Reduction {
   const ReduceRequest& request_;
   const Context& ctx_;
   ReduceReply reply_;
+  MeasureStore store_;  // empty unless frames are added
   std::vector<InputFrame> inputs_;
   std::vector<Light> lights_;
   CalibrationShelf shelf_{inputs_, request_, reply_.notes};

@@ -26,6 +26,9 @@ struct ReduceRequest {
   double max_fwhm_ratio = 2.0;               // frames wider than this times the median are left out
   reduce::Aim aim = reduce::Aim::kExtended;  // what the weights make deepest
   double min_weight = 0.03;                  // frames worth less than this times the best are left out
+  // To the masters in `out`: their own frames, found by their recipes, and those of `folder` become new masters that
+  // replace them, the same as if all had been reduced at once.
+  bool add = false;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
 
@@ -132,8 +135,9 @@ struct ReduceReply {
   }
 };
 
-// Errors: kNotFound (no folder, no frames, no lights), kTooFew, kNoMatch (nothing could be registered), kExists, kIo,
-// kCancelled. Masters that were complete before a failure stay; nothing half-made does.
+// Errors: kNotFound (no folder, no frames, no lights; with `add` no master or a frame that is gone), kCorrupt (with
+// `add`), kTooFew, kNoMatch (nothing could be registered), kExists, kIo, kCancelled. Masters that were complete before
+// a failure stay; nothing half-made does.
 [[nodiscard]] Result<ReduceReply> reduce(const ReduceRequest& request, const Context& ctx);
 
 }  // namespace ng::app

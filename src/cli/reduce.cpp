@@ -70,6 +70,9 @@ void add_reduce(CLI::App& root, Session& session) {
   command->add_option("folder", o->request.folder, "Folder of the night's files; folders below it are looked into")
       ->required();
   command->add_option("--out", o->request.out, "Folder for the masters")->required();
+  command->add_flag("--add", o->request.add,
+                    "Add to the masters in that folder: their own frames, as their recipes name them, and the new ones "
+                    "make masters that replace them");
   command->add_flag("--overwrite", o->overwrite, "Replace masters that exist");
   command->add_option("--bayer", o->bayer, "Pattern of mosaic frames whose files do not name it")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));

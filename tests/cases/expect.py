@@ -5,7 +5,7 @@ import re
 
 CASE_KEYS = {"about", "frames", "mount", "step"}
 STEP_KEYS = {"command", "exit_code", "stderr", "stdout", "not_stderr", "json", "present", "absent", "changed", "leaves",
-             "finite_inside", "timeout_s", "interrupt_after_s"}
+             "finite_inside", "same_bytes", "timeout_s", "interrupt_after_s"}
 # What no person should ever read.
 UGLY = re.compile(r"terminate called|Traceback|what\(\):|Segmentation|core dumped|Assertion|std::|nlohmann|errno|"
                   r"AddressSanitizer|runtime error|\bnan\b|\binf\b")
@@ -123,6 +123,17 @@ def judge_files(step, before, after, work):
     return findings
 
 
+def judge_same(wishes, work):
+    """Each file that matches the one pattern has the bytes of the file that matches the other."""
+    findings = []
+    for pattern, other in wishes.items():
+        a, b = sorted(work.glob(pattern)), sorted(work.glob(other))
+        if not a or len(a) != len(b):
+            findings.append(f"{len(a)} files {pattern}, {len(b)} files {other}")
+        findings += [f"{p.name} differs from {q.relative_to(work)}" for p, q in zip(a, b) if p.read_bytes() != q.read_bytes()]
+    return findings
+
+
 def judge_finite(wishes, work):
     """Every image of the files that match holds no NaN farther than so many pixels from its border."""
     from astropy.io import fits
@@ -148,4 +159,5 @@ def judge(step, done, before, after, work):
     if "json" in step:
         findings += judge_json(step["json"], done.stdout)
     findings += judge_finite(step.get("finite_inside", {}), work)
+    findings += judge_same(step.get("same_bytes", {}), work)
     return findings + judge_files(step, before, after, work)
