@@ -17,13 +17,13 @@ packages=(
   g++ cmake:cmake ninja:ninja-build ccache:ccache mold:mold pkg-config:pkg-config
   libeigen3-dev libnanoflann-dev libfmt-dev nlohmann-json3-dev libtomlplusplus-dev libcli11-dev
   libcfitsio-dev libraw-dev libtiff-dev libpng-dev libjpeg62-turbo-dev liblcms2-dev zlib1g-dev libhwy-dev
-  libchealpix-dev wcslib-dev libxxhash-dev libcairo2-dev
+  libchealpix-dev wcslib-dev libxxhash-dev liberfa-dev libcairo2-dev
   libgtest-dev libgmock-dev libbenchmark-dev
   npm:npm tar:tar ca-certificates
 )
 if [[ $purpose != build ]]; then
   packages+=(
-    python3 python3-numpy python3-scipy python3-astropy python3-sep python3-opencv
+    python3 python3-numpy python3-scipy python3-astropy python3-ephem python3-sep python3-opencv
     clang-format:clang-format
   )
 fi

@@ -56,5 +56,6 @@ void add_measure(CLI::App& root, Session& session);
 void add_reduce(CLI::App& root, Session& session);
 void add_finish(CLI::App& root, Session& session);
 void add_solve(CLI::App& root, Session& session);
+void add_sky(CLI::App& root, Session& session);
 
 }  // namespace ng::cli
