@@ -5,7 +5,6 @@
 #include <map>
 #include <nanoflann.hpp>
 #include <numeric>
-#include <set>
 #include <tuple>
 
 #include "catalog/sky_file.h"
@@ -204,12 +203,18 @@ double reach_of(std::span<const PackedSkyStar> stars) {
   return (top->first + 0.5) * 0.5;
 }
 
+// Area of the cells that hold stars, at the finest order at which they hold five or more on the average.
 double covered_deg2(std::span<const PackedSkyStar> stars) {
-  constexpr int kOrder = 5;
-  std::set<std::uint32_t> cells;
-  for (const PackedSkyStar& s : stars) cells.insert(sky_cell(kOrder, packed_direction(s)));
+  std::vector<std::uint32_t> cells;
+  for (const PackedSkyStar& s : stars) cells.push_back(sky_cell(kDeepestOrder, packed_direction(s)));
+  std::sort(cells.begin(), cells.end());
   const double whole = 4 * kPi * (180 / kPi) * (180 / kPi);
-  return whole * static_cast<double>(cells.size()) / static_cast<double>(12 << (2 * kOrder));
+  for (int order = kDeepestOrder;; --order) {
+    cells.erase(std::unique(cells.begin(), cells.end()), cells.end());
+    if (order == 0 || stars.size() >= 5 * cells.size())
+      return whole * static_cast<double>(cells.size()) / static_cast<double>(std::int64_t{12} << (2 * order));
+    for (std::uint32_t& cell : cells) cell >>= 2;
+  }
 }
 
 template <typename T>

@@ -59,7 +59,7 @@ struct SkyFileFacts {
   std::uint32_t stars = 0;
   std::uint32_t patterns = 0;
   double reach_mag = 0;     // where the counts of stars by magnitude cease to rise
-  double covered_deg2 = 0;  // area of the cells (order 5, 3.4 square degrees) that hold stars; 41253 = all
+  double covered_deg2 = 0;  // area of the cells that hold stars, cells being as large as five of its stars need
 };
 
 class SkyFile {
