@@ -6,23 +6,37 @@
 
 namespace ng::app {
 
-Result<std::filesystem::path> built_in_star_catalogue() {
-  namespace fs = std::filesystem;
-  std::error_code ignored;
-  fs::path folder;
+namespace {
+
+std::filesystem::path data_folder() {
   if (const char* named = std::getenv("NIGHTGLASS_DATA");
-      named != nullptr && *named != '\0') {  // NOLINT(concurrency-mt-unsafe): nothing here sets the environment
-    folder = named;
-  } else {
-    folder = fs::read_symlink("/proc/self/exe", ignored).parent_path().parent_path() / "share";
-  }
-  fs::path path = folder / "stars.ngstars";
-  if (fs::is_regular_file(path, ignored)) return path;
+      named != nullptr && *named != '\0')  // NOLINT(concurrency-mt-unsafe): nothing here sets the environment
+    return named;
+  std::error_code ignored;
+  return std::filesystem::read_symlink("/proc/self/exe", ignored).parent_path().parent_path() / "share";
+}
+
+}  // namespace
+
+Result<std::filesystem::path> built_in_star_catalogue() {
+  std::error_code ignored;
+  std::filesystem::path path = data_folder() / "stars.ngstars";
+  if (std::filesystem::is_regular_file(path, ignored)) return path;
   return Error(
       Code::kNotFound,
       fmt::format("there is no star catalogue at {}: run scripts/fetch-catalogue.sh and build again, name its "
                   "folder in NIGHTGLASS_DATA, or go on without it by --catalogue none (all stars are drawn then)",
                   path.string()));
+}
+
+Result<std::filesystem::path> built_in_object_catalogue() {
+  std::error_code ignored;
+  std::filesystem::path path = data_folder() / "objects.ngobjects";
+  if (std::filesystem::is_regular_file(path, ignored)) return path;
+  return Error(Code::kNotFound,
+               fmt::format("there is no catalogue of objects at {}: run scripts/fetch-catalogue.sh and "
+                           "build again, or name its folder in NIGHTGLASS_DATA",
+                           path.string()));
 }
 
 }  // namespace ng::app

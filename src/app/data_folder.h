@@ -11,5 +11,7 @@ namespace ng::app {
 // in
 // ../share beside the folder of the executable. Errors: kNotFound, saying what is missing and how to get it.
 [[nodiscard]] Result<std::filesystem::path> built_in_star_catalogue();
+// The built-in catalogue of deep-sky objects, in the same folder.
+[[nodiscard]] Result<std::filesystem::path> built_in_object_catalogue();
 
 }  // namespace ng::app

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "app/targets.h"
 #include "base/angle.h"
 #include "sky/airmass.h"
 #include "sky/constellation.h"
@@ -62,15 +63,33 @@ void rise_and_set(SkyTarget& target, const sky::Moment& now, sky::Direction icrs
   target.transit = nearest.plus_seconds(later * kSiderealDay_s).iso();
 }
 
+struct Named {
+  std::string name, whereabouts;
+  sky::Direction icrs;
+};
+
+Result<std::optional<Named>> target_of(const SkyRequest& r) {
+  if (!r.target.empty() && r.ra_deg) return Error(Code::kInvalidInput, "a target needs a name or a place, not both");
+  if (r.ra_deg.has_value() != r.dec_deg.has_value())
+    return Error(Code::kInvalidInput, "a target needs both --ra-deg and --dec-deg");
+  if (!r.target.empty()) {
+    NG_TRY(const catalog::ObjectFile objects, open_objects());
+    NG_TRY(const catalog::SkyObject object, find_object(objects, r.target));
+    return std::optional(Named{title_of(object), whereabouts(objects, object), object.place});
+  }
+  if (!r.ra_deg) return std::optional<Named>();
+  if (!(std::fabs(*r.ra_deg) <= 360))
+    return Error(Code::kInvalidInput, fmt::format("right ascension {:g} is not between 0 and 360 degrees", *r.ra_deg));
+  if (!(std::fabs(*r.dec_deg) <= 90))
+    return Error(Code::kInvalidInput, fmt::format("declination {:g} is not between -90 and 90 degrees", *r.dec_deg));
+  const sky::Direction icrs{deg_to_rad(*r.ra_deg), deg_to_rad(*r.dec_deg)};
+  return std::optional(Named{"", fmt::format("in {}", sky::constellation(icrs).name), icrs});
+}
+
 }  // namespace
 
 Result<SkyReply> sky_at(const SkyRequest& r, const Context&) {
-  if (r.ra_deg.has_value() != r.dec_deg.has_value())
-    return Error(Code::kInvalidInput, "a target needs both --ra-deg and --dec-deg");
-  if (r.ra_deg && !(std::fabs(*r.ra_deg) <= 360))
-    return Error(Code::kInvalidInput, fmt::format("right ascension {:g} is not between 0 and 360 degrees", *r.ra_deg));
-  if (r.dec_deg && !(std::fabs(*r.dec_deg) <= 90))
-    return Error(Code::kInvalidInput, fmt::format("declination {:g} is not between -90 and 90 degrees", *r.dec_deg));
+  NG_TRY(const std::optional<Named> named, target_of(r));
   const sky::Site site{deg_to_rad(r.lat_deg), deg_to_rad(r.lon_deg), r.elevation_m};
   const sky::Air air{r.pressure_hpa, r.temperature_c, r.humidity, 0.55};
   NG_TRY(const sky::Moment now, sky::Moment::at(r.at, site, r.ut1_minus_utc_s));
@@ -103,12 +122,16 @@ Result<SkyReply> sky_at(const SkyRequest& r, const Context&) {
   }
   reply.night = night_of(night);
 
-  if (r.ra_deg) {
-    const sky::Direction icrs{deg_to_rad(*r.ra_deg), deg_to_rad(*r.dec_deg)};
+  if (named) {
+    const sky::Direction icrs = named->icrs;
     const sky::Direction apparent = now.apparent(icrs);
     const sky::Horizontal airless = now.horizontal(apparent), seen = now.horizontal(apparent, air);
     const double k = r.extinction_mag_airmass.value_or(sky::clear_air_extinction(r.elevation_m / 1000, kVisual_nm));
     SkyTarget t;
+    t.name = named->name;
+    t.whereabouts = named->whereabouts;
+    t.ra_deg = rad_to_deg(icrs.ra_rad);
+    t.dec_deg = rad_to_deg(icrs.dec_rad);
     t.alt_deg = rad_to_deg(seen.altitude_rad);
     t.az_deg = rad_to_deg(seen.azimuth_rad);
     t.alt_airless_deg = rad_to_deg(airless.altitude_rad);

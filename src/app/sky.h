@@ -17,7 +17,8 @@ struct SkyRequest {
   double lon_deg = 0;  // east positive
   double elevation_m = 0;
   Instant at;
-  std::optional<double> ra_deg, dec_deg;  // target, ICRS
+  std::string target;                     // its name, or
+  std::optional<double> ra_deg, dec_deg;  // its place, ICRS
   double pressure_hpa = 0;                // 0: no refraction
   double temperature_c = 10;
   double humidity = 0.5;                         // 0..1
@@ -73,6 +74,8 @@ struct SkyPlanet : SkyBody {
 };
 
 struct SkyTarget {
+  std::string name;                // empty when only the place was given
+  double ra_deg = 0, dec_deg = 0;  // ICRS
   double alt_deg = 0, az_deg = 0, alt_airless_deg = 0;
   std::optional<double> airmass;  // above the horizon
   double moon_separation_deg = 0, sun_separation_deg = 0;
@@ -82,6 +85,7 @@ struct SkyTarget {
   double apparent_ra_deg = 0, apparent_dec_deg = 0;
   double galactic_longitude_deg = 0, galactic_latitude_deg = 0;
   std::string constellation;
+  std::string whereabouts;                        // "in Triangulum", and in which galaxy when it lies in another
   std::optional<std::string> rise, transit, set;  // from noon to noon; sea horizon
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -97,9 +101,13 @@ struct SkyTarget {
     visit("parallactic_angle_deg", self.parallactic_angle_deg);
     visit("apparent_ra_deg", self.apparent_ra_deg);
     visit("apparent_dec_deg", self.apparent_dec_deg);
+    visit("name", self.name);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
     visit("galactic_longitude_deg", self.galactic_longitude_deg);
     visit("galactic_latitude_deg", self.galactic_latitude_deg);
     visit("constellation", self.constellation);
+    visit("whereabouts", self.whereabouts);
     visit("rise", self.rise);
     visit("transit", self.transit);
     visit("set", self.set);
@@ -151,7 +159,8 @@ struct SkyReply {
   }
 };
 
-// Errors: kInvalidInput (a place that does not exist, half a target), kUnsupported (before 1960).
+// Errors: kInvalidInput (a place that does not exist, half a target), kNotFound (no object of that name), kUnsupported
+// (before 1960).
 [[nodiscard]] Result<SkyReply> sky_at(const SkyRequest& request, const Context& ctx);
 
 }  // namespace ng::app

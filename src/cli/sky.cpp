@@ -17,7 +17,7 @@ come before sunset. Rise and set are those of the upper limb on a sea horizon; h
 
 Examples:
   nightglass sky --lat-deg 46.5 --lon-deg 8.2                                        now
-  nightglass sky --lat-deg 46.5 --lon-deg 8.2 --elevation-m 900 --at 2027-01-05T22:30 --ra-deg 83.82 --dec-deg -5.39
+  nightglass sky --lat-deg 46.5 --lon-deg 8.2 --elevation-m 900 --at 2027-01-05T22:30 --target "M 42"
   nightglass sky --lat-deg 46.5 --lon-deg 8.2 --pressure-hpa 910 --temperature-c -2 --ra-deg 83.82 --dec-deg -5.39)";
 
 struct Options {
@@ -35,8 +35,8 @@ std::string body_line(const std::string& name, const app::SkyBody& b) {
 }
 
 std::string target_text(const app::SkyTarget& t) {
-  std::string text = fmt::format("\nTarget   in {}, galactic {:.2f} {:+.2f}\n", t.constellation,
-                                 t.galactic_longitude_deg, t.galactic_latitude_deg);
+  std::string text = fmt::format("\n{}  {}, galactic {:.2f} {:+.2f}\n", t.name.empty() ? "Target" : t.name,
+                                 t.whereabouts, t.galactic_longitude_deg, t.galactic_latitude_deg);
   text += fmt::format("  altitude {:.3f} (without air {:.3f}), azimuth {:.3f}, hour angle {:+.2f} h\n", t.alt_deg,
                       t.alt_airless_deg, t.az_deg, t.hour_angle_deg / 15);
   if (t.airmass)
@@ -109,7 +109,8 @@ void add_sky(CLI::App& root, Session& session) {
   command->add_option("--lon-deg", r.lon_deg, "Longitude, east positive")->required();
   command->add_option("--elevation-m", r.elevation_m, "Height above the sea")->capture_default_str();
   command->add_option("--at", o->at, "Date and time, UTC unless a zone follows (2027-01-05T23:30+01:00); default now");
-  command->add_option("--ra-deg", r.ra_deg, "Right ascension of a target, ICRS");
+  command->add_option("--target", r.target, "Name of a target: M 33, NGC 7000, Pleiades");
+  command->add_option("--ra-deg", r.ra_deg, "Right ascension of a target without name, ICRS");
   command->add_option("--dec-deg", r.dec_deg, "Its declination");
   command->add_option("--pressure-hpa", r.pressure_hpa, "Air pressure at the site, for refraction; 0 = no refraction")
       ->check(CLI::Range(0.0, 1200.0))
