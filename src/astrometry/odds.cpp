@@ -3,6 +3,7 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 namespace ng::astrometry {
 namespace {
@@ -12,6 +13,10 @@ struct Expected {
   std::size_t rank = 0;  // among the catalogue's stars on the frame
   double distance_px = 0;
 };
+
+// The brightest catalogue stars are weighed first, so many at a time: a frame that shows only a few of those that the
+// catalogue has there shows the brightest.
+constexpr std::size_t kBlock = 8;
 
 // Stars of the frame that may be a catalogue star of this rank: catalogue and camera see different colours, and what
 // the catalogue lacks the frame may show.
@@ -51,7 +56,7 @@ Verdict OddsTest::weigh_brightest(const catalog::SkyFile& sky, double year, Pose
     if (expected.size() == count) break;
   }
   std::sort(expected.begin(), expected.end(), [](const Expected& a, const Expected& b) {
-    return std::pair(a.distance_px, a.rank) < std::pair(b.distance_px, b.rank);
+    return std::tuple(a.rank / kBlock, a.distance_px, a.rank) < std::tuple(b.rank / kBlock, b.distance_px, b.rank);
   });
 
   Verdict verdict;
@@ -66,20 +71,21 @@ Verdict OddsTest::weigh_brightest(const catalog::SkyFile& sky, double year, Pose
     if (!predicted || !field_.holds(predicted->at)) continue;
     const double catalogue_px = e.star.error_rad / pose.pose().scale_rad;
     const double model_px = options_.model * e.distance_px;
-    const double noise =
-        options_.centroid_px * options_.centroid_px + catalogue_px * catalogue_px + model_px * model_px;
-    const Eigen::Matrix2d covariance = predicted->covariance + noise * Eigen::Matrix2d::Identity();
-    const Eigen::Matrix2d inverse = covariance.inverse();
-    const double height = 1 / (2 * kPi * std::sqrt(covariance.determinant()));
-    const double reach = 5 * std::sqrt(covariance.trace());
+    const double base = options_.centroid_px * options_.centroid_px + catalogue_px * catalogue_px + model_px * model_px;
+    // Beyond five sigma of a badly measured star (0.5 px) nothing counts.
+    const double reach = 5 * std::sqrt(predicted->covariance.trace() + 2 * (base + 0.25));
     const std::size_t allowed = std::min(ranks_allowed(e.rank), field_.stars.size());
     double density = 0, best = 0;
     int best_star = -1;
     for (const int i : index_.within(predicted->at, std::min(reach, 0.25 * field_.diagonal_px()))) {
       const auto k = static_cast<std::size_t>(i);
       if (k >= allowed || taken[k]) continue;
-      const Eigen::Vector2d off(field_.stars[k].x - predicted->at.x, field_.stars[k].y - predicted->at.y);
-      const double here = height * std::exp(-0.5 * off.dot(inverse * off));
+      const SeenStar& seen = field_.stars[k];
+      const Eigen::Matrix2d covariance =
+          predicted->covariance + (base + seen.error_px * seen.error_px) * Eigen::Matrix2d::Identity();
+      const Eigen::Vector2d off(seen.x - predicted->at.x, seen.y - predicted->at.y);
+      const double here =
+          std::exp(-0.5 * off.dot(covariance.inverse() * off)) / (2 * kPi * std::sqrt(covariance.determinant()));
       density += here;
       if (here > best) {
         best = here;
@@ -91,7 +97,7 @@ Verdict OddsTest::weigh_brightest(const catalog::SkyFile& sky, double year, Pose
     log_odds += std::log(ratio);
     if (ratio > 3 && best > 0.7 * density) {
       const SeenStar& seen = field_.stars[static_cast<std::size_t>(best_star)];
-      pose.learn(*predicted, {seen.x, seen.y}, noise);
+      pose.learn(*predicted, {seen.x, seen.y}, base + seen.error_px * seen.error_px);
       taken[static_cast<std::size_t>(best_star)] = true;
       ++verdict.matched;
     }

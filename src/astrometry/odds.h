@@ -25,12 +25,12 @@
 namespace ng::astrometry {
 
 struct OddsOptions {
-  double distractor = 0.3;   // share of catalogue stars without a counterpart: clouds, blends, variables, gaps
-  double centroid_px = 0.4;  // least error of a measured place: undersampled, trailed or double stars
-  double model = 0.002;      // error of the camera without distortion, as a share of the distance from the pattern
-  double give_up = -6;       // log odds at which a proposal is dropped
-  int first_stars = 16;      // brightest catalogue stars on the frame that are weighed first ...
-  int more_stars = 48;       // ... and when those leave it open
+  double distractor = 0.3;    // share of catalogue stars without a counterpart: clouds, blends, variables, gaps
+  double centroid_px = 0.25;  // added to the stated error of a place: undersampled, trailed or double stars
+  double model = 0.002;       // error of the camera without distortion, as a share of the distance from the pattern
+  double give_up = -6;        // log odds at which a proposal is dropped
+  int first_stars = 16;       // brightest catalogue stars on the frame that are weighed first ...
+  int more_stars = 48;        // ... and when those leave it open
 };
 
 struct Verdict {

@@ -9,7 +9,13 @@
 namespace ng::astrometry {
 namespace {
 
-constexpr std::array<std::size_t, 2> kBrightest{12, 24};
+// Stars taken from the frame, and from the catalogue for each of them on as much sky: clouds and false stars among the
+// brightest make the frame poorer in true ones, or the catalogue's fainter ones needed.
+struct Step {
+  std::size_t brightest;
+  double density;
+};
+constexpr std::array<Step, 2> kSteps{{{12, 1.2}, {20, 1.8}}};
 constexpr double kShortest = 0.08;       // of the frame's diagonal: the longest side of a triangle at least
 constexpr std::size_t kMostStars = 700;  // of the catalogue around the hint
 constexpr int kNeighbours = 10;          // of a catalogue star, for its triangles
@@ -65,13 +71,13 @@ std::vector<math::Point> on_plane(std::span<const catalog::SkyStar> stars, const
 }
 
 NearSky look_at(const catalog::SkyFile& sky, double year, const SearchLimits& limits, const Field& field,
-                std::size_t frame_stars) {
+                double frame_stars) {
   NearSky near;
   const double diagonal = field.diagonal_px() * limits.high_scale_rad;
   const double reach = std::min(1.2, limits.radius_rad + diagonal / 2);
   // About as many stars for each frame's worth of sky as are taken from the frame.
   const double area = static_cast<double>(field.width) * field.height * limits.low_scale_rad * limits.high_scale_rad;
-  const double wanted = static_cast<double>(frame_stars) * 2 * kPi * (1 - std::cos(reach)) / area;
+  const double wanted = frame_stars * 2 * kPi * (1 - std::cos(reach)) / area;
   near.stars = sky.brightest(limits.centre, reach, std::min(kMostStars, static_cast<std::size_t>(wanted) + 10), year);
   near.plane = on_plane(near.stars, limits.centre);
 
@@ -103,10 +109,10 @@ class Search {
          SearchOutcome& outcome)
       : field_(field), year_(year), limits_(limits), log_alarm_(log_alarm), test_(field, options), outcome_(outcome) {}
 
-  Result<void> run(const catalog::SkyFile& sky, std::size_t catalogue, std::size_t brightest, const Context& ctx) {
-    const std::size_t count = std::min(brightest, field_.stars.size());
+  Result<void> run(const catalog::SkyFile& sky, std::size_t catalogue, const Step& step, const Context& ctx) {
+    const std::size_t count = std::min(step.brightest, field_.stars.size());
     if (count < 3) return {};
-    const NearSky near = look_at(sky, year_, limits_, field_, count);
+    const NearSky near = look_at(sky, year_, limits_, field_, static_cast<double>(count) * step.density);
     if (near.stars.size() < 4) return {};
     std::vector<math::Point> codes;
     for (const Triangle& t : near.triangles) codes.push_back(t.code);
@@ -135,7 +141,7 @@ class Search {
 
  private:
   // Pairs of frame stars that could be laid on pairs of catalogue stars within the limits of scale, either way round,
-  // in either parity, in two rounds of stars weighed and two of stars chosen.
+  // in either parity, in two rounds of stars weighed and in each of the steps.
   [[nodiscard]] double chances(const NearSky& near, const std::vector<math::Point>& points) const {
     double pairs = 0;
     for (std::size_t i = 0; i < points.size(); ++i)
@@ -145,7 +151,7 @@ class Search {
         pairs += static_cast<double>(std::upper_bound(s.begin(), s.end(), d * limits_.high_scale_rad) -
                                      std::lower_bound(s.begin(), s.end(), d * limits_.low_scale_rad));
       }
-    return pairs * 2 * 2 * 2 * 2;
+    return pairs * 2 * 2 * 2 * static_cast<double>(kSteps.size());
   }
 
   bool propose(const catalog::SkyFile& sky, const NearSky& near, const Triangle& there, const Triangle& here,
@@ -164,7 +170,9 @@ class Search {
     if (!tracker) return false;
     const Pose& pose = tracker->pose();
     if (pose.scale_rad < limits_.low_scale_rad || pose.scale_rad > limits_.high_scale_rad) return false;
-    if (math::separation(pose.axes[2], limits_.centre) > limits_.radius_rad) return false;
+    // The middle is known to within a little of the frame by a pair of stars alone.
+    const double margin = 0.05 * field_.diagonal_px() * pose.scale_rad;
+    if (math::separation(pose.axes[2], limits_.centre) > limits_.radius_rad + margin) return false;
 
     ++outcome_.proposals;
     const math::Point middle{(seen(0).x + seen(1).x) / 2, (seen(0).y + seen(1).y) / 2};
@@ -193,11 +201,9 @@ Result<SearchOutcome> search_near(const Field& field, std::span<const catalog::S
   SearchOutcome outcome;
   // Every catalogue is a chance of its own.
   const double log_alarm = std::log(static_cast<double>(skies.size()) / false_alarm);
-  for (std::size_t step = 0; step < kBrightest.size() && !outcome.found; ++step) {
-    if (step > 0 && field.stars.size() <= kBrightest[step - 1]) break;
-    for (std::size_t s = 0; s < skies.size() && !outcome.found; ++s)
-      NG_CHECK(Search(field, year, limits, log_alarm, options, outcome).run(*skies[s], s, kBrightest[step], ctx));
-  }
+  for (const Step& step : kSteps)
+    for (std::size_t k = 0; k < skies.size() && !outcome.found; ++k)
+      NG_CHECK(Search(field, year, limits, log_alarm, options, outcome).run(*skies[k], k, step, ctx));
   return outcome;
 }
 
