@@ -90,7 +90,7 @@ std::vector<FitsCard> cards_of(const simulate::Night& night, const RehearsedFram
   }
   if (frame.kind == FrameKind::kLight || frame.kind == FrameKind::kFlat) {
     cards.push_back({"TELESCOP", s.optics.name, "telescope"});
-    cards.push_back({"FOCALLEN", s.optics.focal_length_mm, "[mm] focal length"});
+    cards.push_back({"FOCALLEN", s.optics.effective_focal_length_mm(), "[mm] focal length"});
     cards.push_back({"APTDIA", s.optics.aperture_mm, "[mm] clear aperture"});
     if (!s.is_mosaic())
       cards.push_back({"FILTER", s.filters[static_cast<std::size_t>(frame.filter)].filter.name, "filter"});

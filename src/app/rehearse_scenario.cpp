@@ -1,102 +1,18 @@
 #include "app/rehearse_scenario.h"
 
 #include <fmt/format.h>
-#include <toml++/toml.h>
 
 #include <fstream>
-#include <functional>
-#include <limits>
-#include <map>
 #include <sstream>
+
+#include "app/toml_keys.h"
 
 namespace ng::app {
 namespace {
 
 using simulate::Scenario;
-using Setter = std::function<Result<void>(const toml::node&)>;
-using Keys = std::map<std::string, Setter, std::less<>>;
 
-Error wrong_type(const char* wanted) {
-  return {Code::kInvalidInput, fmt::format("must be {}", wanted)};
-}
-
-Setter set(double& field) {
-  return [&field](const toml::node& node) -> Result<void> {
-    const auto value = node.value<double>();
-    if (!value) return wrong_type("a number");
-    field = *value;
-    return {};
-  };
-}
-Setter set(int& field) {
-  return [&field](const toml::node& node) -> Result<void> {
-    const auto value = node.value_exact<std::int64_t>();
-    if (!value || *value < 0 || *value > std::numeric_limits<int>::max()) return wrong_type("a whole number from 0 up");
-    field = static_cast<int>(*value);
-    return {};
-  };
-}
-Setter set(std::uint64_t& field) {
-  return [&field](const toml::node& node) -> Result<void> {
-    const auto value = node.value_exact<std::int64_t>();
-    if (!value || *value < 0) return wrong_type("a whole number from 0 up");
-    field = static_cast<std::uint64_t>(*value);
-    return {};
-  };
-}
-Setter set(bool& field) {
-  return [&field](const toml::node& node) -> Result<void> {
-    const auto value = node.value_exact<bool>();
-    if (!value) return wrong_type("true or false");
-    field = *value;
-    return {};
-  };
-}
-Setter set(std::string& field) {
-  return [&field](const toml::node& node) -> Result<void> {
-    const auto value = node.value_exact<std::string>();
-    if (!value) return wrong_type("a text in quotes");
-    field = *value;
-    return {};
-  };
-}
-
-class Reader {
- public:
-  explicit Reader(std::string name) : name_(std::move(name)) {}
-
-  Result<void> table(const toml::table& table, const std::string& path, const Keys& keys) const {
-    for (const auto& [key, node] : table) {
-      const std::string full = path + std::string(key.str());
-      const auto known = keys.find(key.str());
-      if (known == keys.end()) return at(key.source().begin.line, full, unknown(keys));
-      if (const auto set = known->second(node); !set.ok())
-        return at(key.source().begin.line, full, set.error().message());
-    }
-    return {};
-  }
-  // A key of the outer table that is a table itself.
-  [[nodiscard]] Setter inner(const std::string& path, Keys keys) const {
-    return [this, path, keys = std::move(keys)](const toml::node& node) -> Result<void> {
-      if (!node.is_table()) return wrong_type("a table");
-      return table(*node.as_table(), path + ".", keys);
-    };
-  }
-  [[nodiscard]] Error at(std::uint32_t line, const std::string& key, const std::string& what) const {
-    if (what.rfind(name_ + ":", 0) == 0) return {Code::kInvalidInput, what};  // an inner table said it already
-    return {Code::kInvalidInput, fmt::format("{}:{}: {}: {}", name_, line, key, what)};
-  }
-
- private:
-  static std::string unknown(const Keys& keys) {
-    std::string list;
-    for (const auto& [key, setter] : keys) list += (list.empty() ? "" : ", ") + key;
-    return "no such key; known here: " + list;
-  }
-  std::string name_;
-};
-
-Keys site_keys(simulate::Site& s) {
+TomlKeys site_keys(simulate::Site& s) {
   return {{"name", set(s.name)},
           {"latitude_deg", set(s.latitude_deg)},
           {"longitude_deg", set(s.longitude_deg)},
@@ -105,7 +21,7 @@ Keys site_keys(simulate::Site& s) {
           {"sky_b_minus_v", set(s.sky_b_minus_v)},
           {"sky_gradient", set(s.sky_gradient)}};
 }
-Keys target_keys(simulate::Target& t) {
+TomlKeys target_keys(simulate::Target& t) {
   return {{"name", set(t.name)},
           {"ra_deg", set(t.ra_deg)},
           {"dec_deg", set(t.dec_deg)},
@@ -116,14 +32,14 @@ Keys target_keys(simulate::Target& t) {
           {"field_stars_per_deg2", set(t.field_stars_per_deg2)},
           {"faintest_v_mag", set(t.faintest_v_mag)}};
 }
-Keys air_keys(simulate::Air& a) {
+TomlKeys air_keys(simulate::Air& a) {
   return {{"fwhm_arcsec", set(a.fwhm_arcsec)},
           {"fwhm_scatter", set(a.fwhm_scatter)},
           {"moffat_beta", set(a.moffat_beta)},
           {"transparency_scatter", set(a.transparency_scatter)},
           {"cloud_depth", set(a.cloud_depth)}};
 }
-Keys mount_keys(simulate::Mount& m) {
+TomlKeys mount_keys(simulate::Mount& m) {
   return {{"dither_px", set(m.dither_px)},
           {"tracking_arcsec", set(m.tracking_arcsec)},
           {"rotation_deg_h", set(m.rotation_deg_h)},
@@ -131,14 +47,15 @@ Keys mount_keys(simulate::Mount& m) {
           {"pointing_error_arcmin", set(m.pointing_error_arcmin)},
           {"meridian_flip", set(m.meridian_flip)}};
 }
-Keys optics_keys(rig::Optics& o) {
+TomlKeys optics_keys(rig::Optics& o) {
   return {{"name", set(o.name)},
           {"aperture_mm", set(o.aperture_mm)},
           {"obstruction_mm", set(o.obstruction_mm)},
           {"focal_length_mm", set(o.focal_length_mm)},
+          {"reducer", set(o.reducer)},
           {"throughput", set(o.throughput)}};
 }
-Keys sensor_keys(rig::Sensor& s) {
+TomlKeys sensor_keys(rig::Sensor& s) {
   return {{"name", set(s.name)},
           {"width", set(s.width)},
           {"height", set(s.height)},
@@ -151,7 +68,7 @@ Keys sensor_keys(rig::Sensor& s) {
           {"dark_e_s", set(s.dark_e_s)},
           {"dark_reference_c", set(s.dark_reference_c)}};
 }
-Keys camera_keys(simulate::Camera& c) {
+TomlKeys camera_keys(simulate::Camera& c) {
   return {{"temperature_c", set(c.temperature_c)},
           {"gain_setting", set(c.gain_setting)},
           {"offset_setting", set(c.offset_setting)},
@@ -163,36 +80,33 @@ Keys camera_keys(simulate::Camera& c) {
           {"dust_shadows", set(c.dust_shadows)},
           {"cosmic_rays_cm2_min", set(c.cosmic_rays_cm2_min)}};
 }
-Keys exposure_keys(simulate::Exposures& e) {
+TomlKeys exposure_keys(simulate::Exposures& e) {
   return {{"light_s", set(e.light_s)},       {"flat_s", set(e.flat_s)},  {"flat_level", set(e.flat_level)},
           {"darks", set(e.darks)},           {"flats", set(e.flats)},    {"bias", set(e.bias)},
           {"dark_flats", set(e.dark_flats)}, {"evening", set(e.evening)}};
 }
 
 // [[filters]]: a name of the built-in wheel starts from that filter.
-Setter filter_list(const Reader& reader, std::vector<simulate::FilterPlan>& plans) {
-  return [&reader, &plans](const toml::node& node) -> Result<void> {
-    const toml::array* list = node.as_array();
-    if (list == nullptr) return wrong_type("a list of tables, each begun by [[filters]]");
-    plans.clear();
-    for (const toml::node& item : *list) {
-      const toml::table* table = item.as_table();
-      if (table == nullptr) return wrong_type("a list of tables, each begun by [[filters]]");
-      simulate::FilterPlan plan;
-      const std::string name = (*table)["name"].value_or(std::string());
-      if (auto known = simulate::built_in_filter(name); known.ok()) plan.filter = *known;
-      rig::Filter& f = plan.filter;
-      NG_CHECK(reader.table(*table, "filters.",
-                            {{"name", set(f.name)},
-                             {"lights", set(plan.lights)},
-                             {"centre_nm", set(f.centre_nm)},
-                             {"width_nm", set(f.width_nm)},
-                             {"flank_nm", set(f.flank_nm)},
-                             {"throughput", set(f.throughput)}}));
-      plans.push_back(std::move(plan));
+TomlSetter filter_list(const TomlReader& reader, std::vector<simulate::FilterPlan>& plans) {
+  return reader.tables("filters", [&reader, &plans](const toml::table* item) -> Result<void> {
+    if (item == nullptr) {
+      plans.clear();
+      return {};
     }
+    simulate::FilterPlan plan;
+    const std::string name = (*item)["name"].value_or(std::string());
+    if (auto known = simulate::built_in_filter(name); known.ok()) plan.filter = *known;
+    rig::Filter& f = plan.filter;
+    NG_CHECK(reader.table(*item, "filters.",
+                          {{"name", set(f.name)},
+                           {"lights", set(plan.lights)},
+                           {"centre_nm", set(f.centre_nm)},
+                           {"width_nm", set(f.width_nm)},
+                           {"flank_nm", set(f.flank_nm)},
+                           {"throughput", set(f.throughput)}}));
+    plans.push_back(std::move(plan));
     return {};
-  };
+  });
 }
 
 Result<void> apply_options(const RehearseRequest& r, Scenario& s) {
@@ -233,25 +147,18 @@ Result<void> apply_options(const RehearseRequest& r, Scenario& s) {
 }  // namespace
 
 Result<void> apply_scenario_text(const std::string& text, const std::string& name, Scenario& s) {
-  const Reader reader(name);
-  try {
-    const toml::table root = toml::parse(text, name);
-    return reader.table(root, "",
-                        {{"seed", set(s.seed)},
-                         {"satellite", set(s.satellite)},
-                         {"site", reader.inner("site", site_keys(s.site))},
-                         {"target", reader.inner("target", target_keys(s.target))},
-                         {"air", reader.inner("air", air_keys(s.air))},
-                         {"mount", reader.inner("mount", mount_keys(s.mount))},
-                         {"optics", reader.inner("optics", optics_keys(s.optics))},
-                         {"sensor", reader.inner("sensor", sensor_keys(s.camera.sensor))},
-                         {"camera", reader.inner("camera", camera_keys(s.camera))},
-                         {"exposures", reader.inner("exposures", exposure_keys(s.exposures))},
-                         {"filters", filter_list(reader, s.filters)}});
-  } catch (const toml::parse_error& error) {
-    return Error(Code::kInvalidInput,
-                 fmt::format("{}:{}: not TOML: {}", name, error.source().begin.line, std::string(error.description())));
-  }
+  const TomlReader reader(name);
+  return reader.read(text, {{"seed", set(s.seed)},
+                            {"satellite", set(s.satellite)},
+                            {"site", reader.inner("site", site_keys(s.site))},
+                            {"target", reader.inner("target", target_keys(s.target))},
+                            {"air", reader.inner("air", air_keys(s.air))},
+                            {"mount", reader.inner("mount", mount_keys(s.mount))},
+                            {"optics", reader.inner("optics", optics_keys(s.optics))},
+                            {"sensor", reader.inner("sensor", sensor_keys(s.camera.sensor))},
+                            {"camera", reader.inner("camera", camera_keys(s.camera))},
+                            {"exposures", reader.inner("exposures", exposure_keys(s.exposures))},
+                            {"filters", filter_list(reader, s.filters)}});
 }
 
 Result<Scenario> scenario_of(const RehearseRequest& request) {

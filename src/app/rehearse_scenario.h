@@ -3,7 +3,7 @@
 // The file is TOML. Tables and keys carry the names of simulate/scenario.h, units included; every key may be left out:
 //   seed, satellite                    at the top
 //   [site] [target] [air] [mount]      as in the structs Site, Target, Air, Mount
-//   [optics]                           name, aperture_mm, obstruction_mm, focal_length_mm, throughput
+//   [optics]                           name, aperture_mm, obstruction_mm, focal_length_mm, reducer, throughput
 //   [sensor]                           name, width, height, pixel_um, gain_e_adu, read_noise_e, full_well_e,
 //   offset_adu,
 //                                      bits, dark_e_s, dark_reference_c

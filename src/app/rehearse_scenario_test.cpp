@@ -76,7 +76,10 @@ width_nm = 200
 TEST(RehearseScenario, ErrorsNameLineAndKey) {
   EXPECT_THAT(error_of("seed = 1\ncolour = 3\n"),
               StartsWith("my.toml:2: colour: no such key; known here: air, camera"));
-  EXPECT_THAT(error_of("[site]\nlatitude = 3\n"), StartsWith("my.toml:2: site.latitude: no such key; known here: "));
+  EXPECT_THAT(error_of("[site]\nlatitude = 3\n"),
+              StartsWith("my.toml:2: site.latitude: no such key; did you mean latitude_deg? known here: elevation_m"));
+  EXPECT_THAT(error_of("[optics]\nfocal_length_cm = 65\n"),
+              StartsWith("my.toml:2: optics.focal_length_cm: no such key; write focal_length_mm, in the unit"));
   EXPECT_THAT(error_of("[site]\n\nlatitude_deg = \"north\"\n"),
               StartsWith("my.toml:3: site.latitude_deg: must be a number"));
   EXPECT_THAT(error_of("[exposures]\ndarks = -1\n"), StartsWith("my.toml:2: exposures.darks: must be a whole number"));

@@ -27,13 +27,6 @@ struct Options {
   std::string out, night = "small", sensor = "mono", size, scenario, truth_images;
 };
 
-std::optional<std::pair<int, int>> read_size(const std::string& text) {
-  int width = 0, height = 0;
-  char rest = 0;
-  if (std::sscanf(text.c_str(), "%dx%d%c", &width, &height, &rest) != 2) return std::nullopt;
-  return std::pair(width, height);
-}
-
 std::string summary_of(const app::RehearseReply& r) {
   std::string text = fmt::format("{}: {} frames of {} x {} pixels in {:.1f} s\n", r.folder, r.frames.size(), r.width,
                                  r.height, r.seconds);
@@ -89,8 +82,7 @@ void add_rehearse(CLI::App& root, Session& session) {
   command->add_option("--bias", r.bias, "Bias frames");
   command->add_option("--dark-flats", r.dark_flats, "Darks as long as the flats");
   command->add_option("--exposure-s", r.exposure_s, "Seconds of each light and dark");
-  command->add_option("--size", o.size, "Pixels of the sensor, like 1500x1000, around its middle")
-      ->check([](const std::string& text) { return read_size(text) ? "" : "write it like 1500x1000"; });
+  command->add_option("--size", o.size, "Pixels of the sensor, like 1500x1000, around its middle")->check(check_size);
   command->add_option("--scenario", o.scenario, "TOML file that changes site, target, air, mount, optics, sensor ...");
   command->add_option("--catalogue", r.catalogue, "Another star file, or none; default: the built-in one");
   command->add_option(

@@ -139,4 +139,15 @@ void Session::note(const std::string& text) const {
   std::fputs((text + "\n").c_str(), stderr);
 }
 
+std::optional<std::pair<int, int>> read_size(const std::string& text) {
+  int width = 0, height = 0;
+  char rest = 0;
+  if (std::sscanf(text.c_str(), "%dx%d%c", &width, &height, &rest) != 2) return std::nullopt;
+  return std::pair(width, height);
+}
+
+std::string check_size(const std::string& text) {
+  return read_size(text) ? "" : "write it like 1500x1000";
+}
+
 }  // namespace ng::cli

@@ -8,7 +8,9 @@
 #include <CLI/CLI.hpp>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
+#include <utility>
 
 #include "app/message.h"
 #include "base/context.h"
@@ -50,7 +52,12 @@ class Session {
   Context context_;
 };
 
+// "1500x1000" as width and height; nothing when it is not like that. check_size: empty, or what to write.
+[[nodiscard]] std::optional<std::pair<int, int>> read_size(const std::string& text);
+[[nodiscard]] std::string check_size(const std::string& text);
+
 // One function per command, each in its own file.
+void add_init(CLI::App& root, Session& session);
 void add_rehearse(CLI::App& root, Session& session);
 void add_measure(CLI::App& root, Session& session);
 void add_reduce(CLI::App& root, Session& session);

@@ -22,6 +22,12 @@ Result<void> Filter::validate() const {
   if (!(throughput > 0 && throughput <= 1))
     return Error(Code::kInvalidInput,
                  fmt::format("filter {}: throughput is {}: it must lie in (0, 1]", name, throughput));
+  if (!(thickness_mm >= 0 && thickness_mm <= 20))
+    return Error(Code::kInvalidInput,
+                 fmt::format("filter {}: thickness_mm is {}: it must lie between 0 and 20", name, thickness_mm));
+  if (!(refractive_index >= 1 && refractive_index <= 2.5))
+    return Error(Code::kInvalidInput, fmt::format("filter {}: refractive_index is {}: it must lie between 1 and 2.5",
+                                                  name, refractive_index));
   return {};
 }
 

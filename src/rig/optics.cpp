@@ -17,6 +17,8 @@ Result<void> Optics::validate() const {
     return Error(Code::kInvalidInput, fmt::format("focal_length_mm is {}: it must be positive", focal_length_mm));
   if (!(throughput > 0 && throughput <= 1))
     return Error(Code::kInvalidInput, fmt::format("throughput of the optics is {}: it must lie in (0, 1]", throughput));
+  if (!(reducer >= 0.2 && reducer <= 5))
+    return Error(Code::kInvalidInput, fmt::format("reducer is {}: it must lie between 0.2 and 5", reducer));
   return {};
 }
 
@@ -25,7 +27,7 @@ double Optics::area_cm2() const {
 }
 
 double Optics::scale_arcsec_px(double pixel_um) const {
-  return pixel_um * 1e-3 / focal_length_mm * kArcsecPerRadian;
+  return pixel_um * 1e-3 / effective_focal_length_mm() * kArcsecPerRadian;
 }
 
 }  // namespace ng::rig
