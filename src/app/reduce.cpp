@@ -306,9 +306,13 @@ class Reduction {
     recipe["lights"] = Json::array();
     for (const Light* light : input.lights) {
       Json scales = Json::array();
-      for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p)
-        scales.push_back(
-            {{"scale", light->scales[p].scale}, {"noise", light->scales[p].noise}, {"sky", light->scales[p].sky.c}});
+      for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p) {
+        const reduce::SkySurface& sky = light->scales[p].sky;
+        scales.push_back({{"scale", light->scales[p].scale},
+                          {"noise", light->scales[p].noise},
+                          {"weight", light->scales[p].weight},
+                          {"sky", {{"c", sky.c}, {"x0", sky.x0}, {"y0", sky.y0}, {"size", sky.size}}}});
+      }
       recipe["lights"].push_back({{"path", fs::absolute(light->input->path).lexically_normal().string()},
                                   {"xxh3_128", light->input->hash},
                                   {"zero", light->calibration.zero},

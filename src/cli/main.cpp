@@ -8,8 +8,8 @@ int main(int argc, char** argv) {
   root.set_version_flag("--version", std::string("nightglass ") + NG_VERSION);
 
   ng::cli::Session session;
-  ng::cli::add_sky(root, session);
   ng::cli::add_init(root, session);
+  ng::cli::add_sky(root, session);
   ng::cli::add_rehearse(root, session);
   ng::cli::add_measure(root, session);
   ng::cli::add_reduce(root, session);
