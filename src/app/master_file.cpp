@@ -10,6 +10,7 @@
 #include "io/fits_writer.h"
 #include "math/robust.h"
 #include "measure/stars.h"
+#include "reduce/stack/drizzle.h"
 #include "reduce/stack/integrate.h"
 #include "reduce/stack/mesh_on_master.h"
 
@@ -18,7 +19,8 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::vector<io::FitsCard> cards_of(const MasterInput& input, double exposure_s, bool gain_known) {
+std::vector<io::FitsCard> cards_of(const MasterInput& input, double exposure_s, bool gain_known,
+                                   const DrizzlePlan& plan) {
   const FrameFacts& facts = input.scale_reference->input->facts();
   std::vector<io::FitsCard> cards;
   const auto text = [&](const char* name, const std::string& value, const char* comment) {
@@ -38,11 +40,19 @@ std::vector<io::FitsCard> cards_of(const MasterInput& input, double exposure_s, 
   if (facts.start) text("DATE-OBS", facts.start->iso(), "UTC, start of the reference frame");
   text("INSTRUME", facts.camera, "");
   text("TELESCOP", facts.telescope, "");
-  number("XPIXSZ", facts.pixel_size_um, "um");
-  number("YPIXSZ", facts.pixel_size_um, "um");
+  std::optional<double> pixel_um = facts.pixel_size_um;
+  if (pixel_um) *pixel_um *= plan.scale;
+  number("XPIXSZ", pixel_um, "um");
+  number("YPIXSZ", pixel_um, "um");
   number("FOCALLEN", facts.focal_length_mm, "mm");
   number("RA", facts.ra_deg, "deg, pointing of the mount");
   number("DEC", facts.dec_deg, "deg, pointing of the mount");
+  if (plan.drizzled) {
+    cards.push_back({"PIXFRAC", plan.pixfrac, "side of the drops in pixels of a frame (drizzle)"});
+    cards.push_back({"OUTSCALE", plan.scale, "side of a pixel in those of the reference (drizzle)"});
+    cards.push_back({"NOISECOR", reduce::noise_correlation(plan.pixfrac, plan.scale),
+                     "noise of wide areas over pixels' own, even dithers"});
+  }
   text("HISTORY",
        fmt::format("nightglass: {} frames, reference {}", input.lights.size(),
                    input.scale_reference->input->path.filename().string()),
@@ -89,7 +99,7 @@ std::string master_name(const std::string& object, const std::string& filter, in
 }
 
 Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
-                                  const Context& ctx) {
+                                  std::vector<std::string>& notes, const Context& ctx) {
   const Light& reference = *input.scale_reference;
   reduce::StackOptions options;
   options.width = input.width;
@@ -132,12 +142,23 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   if (input.lights.size() < 3)
     result.flags.push_back("fewer than 3 frames: cosmic rays and trails cannot be told from the sky");
 
+  const DrizzlePlan plan = plan_drizzle(frames, options, request.drizzle);
+  if (plan.drizzled) {
+    result.pixfrac = plan.pixfrac;
+    result.scale = plan.scale;
+    result.noise_correlation = plan.cover.noise_correlation;
+    result.unevenness = plan.cover.unevenness;
+    if (!plan.note.empty()) result.flags.push_back(plan.note);
+  } else if (!plan.note.empty()) {
+    notes.push_back(fmt::format("{}: {}", input.path.filename().string(), plan.note));
+  }
+
   NG_TRY(io::FitsWriter writer, io::FitsWriter::create(input.path, overwrite));
   io::FitsImageSpec spec;
-  spec.width = options.width;
-  spec.height = options.height;
+  spec.width = plan.drizzled ? reduce::drizzled_size(options.width, plan.scale) : options.width;
+  spec.height = plan.drizzled ? reduce::drizzled_size(options.height, plan.scale) : options.height;
   spec.planes = options.planes;
-  spec.cards = cards_of(input, result.exposure_s, gain_known);
+  spec.cards = cards_of(input, result.exposure_s, gain_known, plan);
   NG_TRY(const int image_hdu, writer.add_image(spec));
   const auto extension = [&](const char* name, const char* unit) {
     io::FitsImageSpec e = spec;
@@ -149,21 +170,25 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   NG_TRY(const int coverage_hdu, extension("COVERAGE", "s"));
   NG_TRY(const int rejected_hdu, extension("REJECTED", "frames"));
 
-  Image<float> master(options.width, options.height);
+  const int measured = options.noise_plane;
+  Image<float> master(spec.width, spec.height);
   std::vector<float> variances;
-  ctx.begin(fmt::format("integrating {}", result.filter.empty() ? "lights" : result.filter), options.height);
+  ctx.begin(fmt::format("{} {}", plan.drizzled ? "drizzling" : "integrating",
+                        result.filter.empty() ? "lights" : result.filter),
+            options.height);
   const auto deliver = [&](const reduce::StackBand& band) -> Result<void> {
     NG_CHECK(writer.write_rows(image_hdu, band.plane, band.y0, band.mean));
     NG_CHECK(writer.write_rows(variance_hdu, band.plane, band.y0, band.variance));
     NG_CHECK(writer.write_rows(coverage_hdu, band.plane, band.y0, band.coverage));
     NG_CHECK(writer.write_rows(rejected_hdu, band.plane, band.y0, band.rejected));
-    if (band.plane != options.noise_plane) return {};
+    if (band.plane != measured) return {};
     copy_rows(band.mean, master.plane().rows(band.y0, band.mean.height));
     const float middle = sampled_median(band.variance);
     if (middle > 0) variances.push_back(middle);
     return {};
   };
-  auto counts = reduce::integrate(frames, options, deliver, ctx);
+  auto counts = plan.drizzled ? reduce::drizzle(frames, {std::move(options), plan.pixfrac, plan.scale}, deliver, ctx)
+                              : reduce::integrate(frames, options, deliver, ctx);
   if (!counts.ok()) return std::move(counts).error().in(input.path.filename().string());
   result.rejected_share = counts->values > 0 ? counts->rejected / counts->values : 0;
   NG_CHECK(writer.commit());
@@ -171,10 +196,11 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   measure::MeasureOptions measure_options;
   measure_options.max_stars = 400;
   measure_options.electrons_per_unit = static_cast<double>(input.lights.size());
+  measure_options.noise_correlation = result.noise_correlation.value_or(1);
   NG_TRY(const measure::FrameMeasure m, measure::measure_frame(master.plane(), measure_options, ctx));
   result.fwhm_px = m.quality.fwhm_px;
   for (const reduce::NoisePoint& p : counts->noise) result.noise_curve.push_back({p.frames, p.noise, p.predicted});
-  result.noise_correlation = counts->noise_correlation;
+  if (!plan.drizzled) result.noise_correlation = counts->noise_correlation;
   const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
   result.noise_e = told ? counts->noise.back().noise : m.quality.noise;
   result.background_e = m.quality.background;

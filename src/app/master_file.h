@@ -25,8 +25,9 @@ struct MasterInput {
   Json recipe;  // written beside as <path>.recipe.json
 };
 
-// Integrates and writes. Fills everything of the reply that the pixels tell.
+// Integrates or drizzles, and writes. Fills everything of the reply that the pixels tell.
 [[nodiscard]] Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request,
-                                                io::Overwrite overwrite, const Context& ctx);
+                                                io::Overwrite overwrite, std::vector<std::string>& notes,
+                                                const Context& ctx);
 
 }  // namespace ng::app

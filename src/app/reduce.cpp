@@ -60,6 +60,7 @@ class Reduction {
   Reduction(const ReduceRequest& request, const Context& ctx) : request_(request), ctx_(ctx) {}
 
   Result<ReduceReply> run() {
+    NG_CHECK(request_.drizzle.validate());
     NG_CHECK(prepare_out());
     NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
     if (request_.add) NG_CHECK(take_earlier());
@@ -281,7 +282,7 @@ class Reduction {
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
       input.recipe = recipe_of(input);
-      NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), ctx_));
+      NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), reply_.notes, ctx_));
       const fs::path sheet = sheet_path(input.path);
       NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, overwrite()));
       NG_CHECK(save_measures(measures_path(input.path), lights_of(key), overwrite()));
@@ -289,6 +290,12 @@ class Reduction {
       reply_.masters.push_back(std::move(master));
     }
     return {};
+  }
+
+  // On the grid that the masters really have.
+  [[nodiscard]] math::Homography to_master(const Light& light) const {
+    return request_.drizzle.scale == 1 ? light.to_master
+                                       : reduce::to_drizzled(request_.drizzle.scale).after(light.to_master);
   }
 
   // Everything needed to make this master again.
@@ -301,7 +308,10 @@ class Reduction {
                          {"rotation_tolerance_deg", request_.rotation_tolerance_deg},
                          {"max_fwhm_ratio", request_.max_fwhm_ratio},
                          {"weights_for", request_.aim == reduce::Aim::kPoint ? "point" : "extended"},
-                         {"min_weight", request_.min_weight}};
+                         {"min_weight", request_.min_weight},
+                         {"drizzle", to_string(request_.drizzle.choice)},
+                         {"scale", request_.drizzle.scale}};
+    if (request_.drizzle.pixfrac) recipe["options"]["pixfrac"] = *request_.drizzle.pixfrac;
     recipe["grid"] = reply_.reference;
     recipe["lights"] = Json::array();
     for (const Light* light : input.lights) {
@@ -317,7 +327,7 @@ class Reduction {
                                   {"xxh3_128", light->input->hash},
                                   {"zero", light->calibration.zero},
                                   {"flat", light->calibration.flat},
-                                  {"to_master", light->to_master.coefficients()},
+                                  {"to_master", to_master(*light).coefficients()},
                                   {"planes", scales}});
     }
     recipe["calibration"] = Json::array();
@@ -344,7 +354,7 @@ class Reduction {
     }
   }
 
-  static void describe_light(const Light& light, ReduceFrame& line) {
+  void describe_light(const Light& light, ReduceFrame& line) const {
     const std::size_t p = light.planes == 3 ? 1 : 0;
     line.accepted = light.accepted();
     line.reason = light.reason;
@@ -361,7 +371,7 @@ class Reduction {
     line.transmission = light.transmission;
     line.weight = light.accepted() ? light.weight : 0;
     if (const auto s = light.input->facts().exposure_s) line.equivalent_min = light.worth * *s / 60;
-    const math::Affine t = light.to_master.linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
+    const math::Affine t = to_master(light).linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
     line.transform = {t.a, t.b, t.c, t.d, t.e, t.f};
     line.residual_px = light.registration.residual_px;
   }

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "app/drizzle_plan.h"
 #include "base/context.h"
 #include "base/result.h"
 #include "frame/bayer.h"
@@ -29,6 +30,7 @@ struct ReduceRequest {
   // To the masters in `out`: their own frames, found by their recipes, and those of `folder` become new masters that
   // replace them, the same as if all had been reduced at once.
   bool add = false;
+  DrizzleRequest drizzle;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
 
@@ -60,7 +62,10 @@ struct ReduceMaster {
   double background_e = 0;
   std::vector<ReduceNoise> noise_curve;
   std::string frames_sheet;  // picture of all frames with their grades, and of the noise curve
-  std::string unit;          // "electron", or "adu" where no file states the conversion
+  std::string unit;  // "electron", or "adu" where no file states the conversion
+  // Only of drizzled masters: side of the drops in pixels of the frame, of the master's pixels in pixels of the
+  // reference, scatter of the weights between pixels, as a share.
+  std::optional<double> pixfrac, scale, unevenness;
   std::vector<std::string> flags;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -78,6 +83,9 @@ struct ReduceMaster {
     visit("noise_curve", self.noise_curve);
     visit("frames_sheet", self.frames_sheet);
     visit("unit", self.unit);
+    visit("pixfrac", self.pixfrac);
+    visit("scale", self.scale);
+    visit("unevenness", self.unevenness);
     visit("flags", self.flags);
   }
 };

@@ -32,10 +32,20 @@ std::string text_of(const app::ReduceReply& reply) {
         m.path, m.frames_used, m.exposure_s, m.equivalent_min, m.fwhm_px, m.noise_e, m.unit, m.predicted_noise_e,
         100 * m.rejected_share);
     if (!m.frames_sheet.empty()) text += fmt::format("  its frames: {}\n", m.frames_sheet);
+    if (m.pixfrac)
+      text += fmt::format(
+          "  drizzled: pixfrac {:g}, scale {:g}; noise of wide areas {:.2f} times what the pixels' own suggests; "
+          "weights scatter by {:.0f} %\n",
+          *m.pixfrac, *m.scale, *m.noise_correlation, 100 * m.unevenness.value_or(0));
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
   text += fmt::format("{:.1f} s\n", reply.seconds);
   return text;
+}
+
+app::DrizzleChoice drizzle_choice(const std::string& word) {
+  if (word == "yes") return app::DrizzleChoice::kYes;
+  return word == "no" ? app::DrizzleChoice::kNo : app::DrizzleChoice::kAuto;
 }
 
 }  // namespace
@@ -43,7 +53,7 @@ std::string text_of(const app::ReduceReply& reply) {
 void add_reduce(CLI::App& root, Session& session) {
   struct Options {
     app::ReduceRequest request;
-    std::string bayer, weights_for = "extended";
+    std::string bayer, weights_for = "extended", drizzle = "auto";
     bool overwrite = false;
   };
   auto o = std::make_shared<Options>();
@@ -57,6 +67,7 @@ void add_reduce(CLI::App& root, Session& session) {
                           [o, &session]() -> Result<void> {
                             if (!o->bayer.empty()) o->request.bayer = parse_bayer(o->bayer);
                             o->request.aim = o->weights_for == "point" ? reduce::Aim::kPoint : reduce::Aim::kExtended;
+                            o->request.drizzle.choice = drizzle_choice(o->drizzle);
                             o->request.overwrite = o->overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
                             NG_TRY(const app::ReduceReply reply, app::reduce(o->request, session.context()));
                             if (session.json()) {
@@ -84,6 +95,21 @@ void add_reduce(CLI::App& root, Session& session) {
       ->add_option("--weights-for", o->weights_for,
                    "Sources that the weights make deepest: extended (noise alone counts) or point (seeing too)")
       ->check(CLI::IsMember({"extended", "point"}))
+      ->capture_default_str();
+  command
+      ->add_option("--drizzle", o->drizzle,
+                   "Drop pixels instead of interpolating: yes, no, or auto: frames of a mosaic, where the dithers "
+                   "spread every colour evenly")
+      ->check(CLI::IsMember({"auto", "yes", "no"}))
+      ->capture_default_str();
+  command
+      ->add_option("--pixfrac", o->request.drizzle.pixfrac,
+                   "Drizzle: side of a drop in pixels of its frame; default: as small as the dithers allow")
+      ->check(CLI::Range(0.1, 1.0));
+  command
+      ->add_option("--scale", o->request.drizzle.scale,
+                   "Drizzle: side of a master's pixel in pixels of the reference frame; other than 1, all is drizzled")
+      ->check(CLI::Range(0.2, 2.0))
       ->capture_default_str();
   command
       ->add_option("--dark-temperature-c", o->request.temperature_tolerance_c,

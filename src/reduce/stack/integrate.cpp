@@ -9,6 +9,7 @@
 #include "math/resample.h"
 #include "reduce/stack/mesh_on_master.h"
 #include "reduce/stack/prepare.h"
+#include "reduce/stack/slope.h"
 
 namespace ng::reduce {
 namespace {
@@ -36,24 +37,6 @@ void bring_to_scale(const PlaneScale& plane, int y0, View<float> rows) {
       const auto fx = static_cast<float>(x);
       row[x] = row[x] * inverse - (c0 + fx * (c1 + fx * c2));
     }
-  }
-}
-
-// Steepest of the four central differences through a pixel, from the picture of medians.
-void slope_row(View<const float> median, int y, float* out) {
-  const float* up = median.row(std::max(0, y - 1));
-  const float* row = median.row(y);
-  const float* down = median.row(std::min(median.height - 1, y + 1));
-  for (int x = 0; x < median.width; ++x) {
-    const int l = std::max(0, x - 1);
-    const int r = std::min(median.width - 1, x + 1);
-    const float dx = 0.5f * (row[r] - row[l]);
-    const float dy = 0.5f * (down[x] - up[x]);
-    // One-sided differences too: at the very peak of a star the central ones vanish, and its curvature matters.
-    const float side = 0.5f * std::max({std::fabs(row[r] - row[x]), std::fabs(row[x] - row[l]),
-                                        std::fabs(down[x] - row[x]), std::fabs(row[x] - up[x])});
-    const float slope = std::max(std::sqrt(dx * dx + dy * dy), side);
-    out[x] = std::isfinite(slope) ? slope : 0;
   }
 }
 
@@ -89,7 +72,8 @@ class Stack {
     }
   }
 
-  Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver) {
+  Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver,
+                          const std::function<Result<void>()>& between) {
     Span done;  // the band that is ready but not delivered
     const auto deliver_done = [&]() -> Result<void> {
       const int first = done.y0 - done.top;
@@ -107,8 +91,10 @@ class Stack {
       for (int plane = 0; plane < options_.planes; ++plane) NG_CHECK(combine(plane, span));
       done = span;
       ctx_.advance(span.rows);
+      if (between) NG_CHECK(between());
     }
     NG_CHECK(deliver_done());
+    if (between) NG_CHECK(between());
     counts_.noise = noise_.points();
     counts_.noise_correlation = noise_correlation();
     return counts_;
@@ -314,9 +300,10 @@ class Stack {
 }  // namespace
 
 Result<StackCounts> integrate(std::span<const StackFrame> frames, const StackOptions& options,
-                              const std::function<Result<void>(const StackBand&)>& deliver, const Context& ctx) {
+                              const std::function<Result<void>(const StackBand&)>& deliver, const Context& ctx,
+                              const std::function<Result<void>()>& between) {
   Stack stack(frames, options, ctx);
-  return stack.run(deliver);
+  return stack.run(deliver, between);
 }
 
 }  // namespace ng::reduce

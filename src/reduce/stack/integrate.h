@@ -79,10 +79,11 @@ struct StackCounts {
 };
 
 // `deliver` gets the bands from top to bottom, plane after plane within a band, one after the other but from any
-// thread. Frames with fewer than the master's planes are a bug of the caller. Errors: those of reading and of
-// `deliver`, kCancelled.
+// thread. Where `between` is given, it is called after every band and at the end by the caller's thread, while no frame
+// is being read: then the rows delivered so far may be worked on with all hands. Frames with fewer than the master's
+// planes are a bug of the caller. Errors: those of reading, of `deliver` and of `between`, kCancelled.
 [[nodiscard]] Result<StackCounts> integrate(std::span<const StackFrame> frames, const StackOptions& options,
                                             const std::function<Result<void>(const StackBand&)>& deliver,
-                                            const Context& ctx);
+                                            const Context& ctx, const std::function<Result<void>()>& between = {});
 
 }  // namespace ng::reduce

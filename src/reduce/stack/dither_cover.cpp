@@ -1,0 +1,111 @@
+#include "reduce/stack/dither_cover.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace ng::reduce {
+namespace {
+
+constexpr int kPatchPx = 12;
+constexpr int kPatches = 7;  // in each direction
+constexpr double kEmptyShare = 0.05;
+
+// Frames whose pixels cover a place of the output.
+int frames_at(std::span<const DropFrame> frames, math::Point place) {
+  return static_cast<int>(std::count_if(frames.begin(), frames.end(), [&](const DropFrame& f) {
+    const math::Point p = f.to_output.inverse().apply(place);
+    return p.x >= 0 && p.y >= 0 && p.x <= f.width - 1 && p.y <= f.height - 1;
+  }));
+}
+
+// As many rows of a frame as a patch needs, all of them measurements.
+DropRows blank_rows(const DropFrame& frame, const FrameRows& rows, int planes) {
+  const int own = frame.bayer ? 1 : planes;
+  DropRows blank{rows.y0, Image<float>(frame.width, rows.count, own, 0.0f), Image<float>(frame.width, rows.count, own)};
+  for (int p = 0; p < own; ++p) {
+    for (int y = 0; y < rows.count; ++y) {
+      for (int x = 0; x < frame.width; ++x) {
+        const int plane = frame.bayer ? bayer_plane(*frame.bayer, x, rows.y0 + y) : p;
+        blank.variance.plane(p)(x, y) = static_cast<float>(frame.variance[static_cast<std::size_t>(plane)]);
+      }
+    }
+  }
+  return blank;
+}
+
+// Variance of a wide area, per output pixel: there every drop counts with its whole area, pixfrac^2 / n with n pixels
+// of the frame to one of the output.
+double wide_variance(std::span<const DropFrame> frames, int width, int height, int plane) {
+  const auto p = static_cast<std::size_t>(plane);
+  double weights = 0, squares = 0;
+  for (const DropFrame& f : frames) {
+    const math::Homography to_frame = f.to_output.inverse();
+    const double n = std::fabs(to_frame.linear_at({width / 2.0, height / 2.0}).determinant());
+    const double density = plane_density(f.bayer, plane);
+    const double weight = f.weight[p] * f.pixfrac * f.pixfrac;
+    weights += density * weight;
+    squares += density * weight * weight * f.variance[p] / n;
+  }
+  return squares / (weights * weights);
+}
+
+struct PlaneCover {
+  double squares = 0;  // of W / mean - 1
+  double pixels = 0, empty = 0;
+  double variance = 0, seen = 0;  // of single output pixels that got something
+
+  void add(View<const DropSum> sums) {
+    double total = 0;
+    for (int y = 0; y < sums.height; ++y)
+      for (int x = 0; x < sums.width; ++x) total += sums(x, y).weight;
+    const double mean = total / (sums.width * sums.height);
+    for (int y = 0; y < sums.height; ++y) {
+      for (int x = 0; x < sums.width; ++x) {
+        const double w = mean > 0 ? sums(x, y).weight / mean : 0;
+        squares += (w - 1) * (w - 1);
+        pixels += 1;
+        empty += w < kEmptyShare ? 1 : 0;
+        if (sums(x, y).weight <= 0) continue;
+        variance += static_cast<double>(sums(x, y).variance) / (sums(x, y).weight * sums(x, y).weight);
+        seen += 1;
+      }
+    }
+  }
+};
+
+}  // namespace
+
+DitherCover dither_cover(std::span<const DropFrame> frames, int width, int height, int planes) {
+  std::array<PlaneCover, 3> covers;
+  const int size_x = std::min(kPatchPx, width), size_y = std::min(kPatchPx, height);
+  for (int j = 0; j < kPatches; ++j) {
+    for (int i = 0; i < kPatches; ++i) {
+      const int x0 = static_cast<int>((i + 0.5) / kPatches * (width - size_x));
+      const int y0 = static_cast<int>((j + 0.5) / kPatches * (height - size_y));
+      if (2 * frames_at(frames, {x0 + size_x / 2.0, y0 + size_y / 2.0}) < static_cast<int>(frames.size())) continue;
+      Image<DropSum> sums(size_x, size_y, planes, DropSum{});
+      DropWindow window{x0, y0, {}};
+      for (int p = 0; p < planes; ++p) window.sums[static_cast<std::size_t>(p)] = sums.plane(p);
+      for (const DropFrame& frame : frames) {
+        const FrameRows rows = rows_reaching(frame, x0, y0, size_x, size_y);
+        if (rows.count > 0) add_drops(frame, blank_rows(frame, rows, planes), rows.y0, rows.count, window);
+      }
+      for (int p = 0; p < planes; ++p) covers[static_cast<std::size_t>(p)].add(sums.plane(p));
+    }
+  }
+  DitherCover worst;
+  for (int p = 0; p < planes; ++p) {
+    const PlaneCover& cover = covers[static_cast<std::size_t>(p)];
+    if (cover.pixels == 0) return {0, 0, 1, 1};
+    const double unevenness = std::sqrt(cover.squares / cover.pixels);
+    const double empty = cover.empty / cover.pixels;
+    if (p == 0 || unevenness > worst.unevenness) worst = {unevenness, p, empty, 1};
+  }
+  const int told = planes == 3 ? 1 : 0;
+  const PlaneCover& cover = covers[static_cast<std::size_t>(told)];
+  if (cover.variance > 0)
+    worst.noise_correlation = std::sqrt(wide_variance(frames, width, height, told) * cover.seen / cover.variance);
+  return worst;
+}
+
+}  // namespace ng::reduce

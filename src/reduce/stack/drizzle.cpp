@@ -1,0 +1,184 @@
+#include "reduce/stack/drizzle.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "base/parallel.h"
+#include "reduce/stack/blot.h"
+#include "reduce/stack/centre_rows.h"
+
+namespace ng::reduce {
+namespace {
+
+constexpr int kStripRows = 8;  // of the output, that one hand fills at a time
+
+class Drizzle {
+ public:
+  Drizzle(std::span<const StackFrame> frames, const DrizzleOptions& options,
+          const std::function<Result<void>(const StackBand&)>& deliver, const Context& ctx)
+      : options_(options), deliver_(deliver), ctx_(ctx), centre_(options.stack.width, options.stack.planes) {
+    width_ = drizzled_size(options.stack.width, options.scale);
+    height_ = drizzled_size(options.stack.height, options.scale);
+    for (const StackFrame& f : frames) {
+      frames_.push_back(f);
+      frames_.back().coverage = 1;  // the ordinary master counts frames: three make a judgement
+      drops_.push_back(drop_frame(f, options));
+      margin_ = std::max(margin_, master_margin(f));
+    }
+    // An eighth of the budget for the sums of a band; as tall as the bands of the integration, where that fits.
+    const std::size_t row_bytes =
+        static_cast<std::size_t>(width_) * static_cast<std::size_t>(options.stack.planes) * sizeof(DropSum);
+    band_ = std::clamp(static_cast<int>(ctx.memory_budget_bytes / 8 / std::max<std::size_t>(1, row_bytes)), kStripRows,
+                       static_cast<int>(std::ceil(96 / options.scale)));
+    sums_ = Image<DropSum>(width_, band_, options.stack.planes);
+    for (Image<float>* image : {&mean_, &variance_, &coverage_, &rejected_})
+      *image = Image<float>(width_, band_, options.stack.planes);
+  }
+
+  Result<StackCounts> run() {
+    Context ordinary = ctx_;
+    ordinary.memory_budget_bytes = ctx_.memory_budget_bytes / 4 * 3;
+    NG_TRY(const StackCounts counts, integrate(
+                                         frames_, options_.stack,
+                                         [this](const StackBand& band) -> Result<void> {
+                                           centre_.append(band,
+                                                          options_.stack.sky[static_cast<std::size_t>(band.plane)]);
+                                           return {};
+                                         },
+                                         ordinary, [this]() { return fall(); }));
+    (void)counts;  // of interpolated values; those of the drops are the ones that count
+    return counts_;
+  }
+
+ private:
+  // All bands whose judgement has its rows of the ordinary master.
+  Result<void> fall() {
+    while (next_ < height_) {
+      const int rows = std::min(band_, height_ - next_);
+      const double bottom = (next_ + rows) * options_.scale;
+      if (centre_.end() < options_.stack.height && centre_.end() < bottom + margin_) return {};
+      NG_CHECK(fall_band(next_, rows));
+      next_ += rows;
+      centre_.forget_above(static_cast<int>(std::floor(next_ * options_.scale)) - margin_);
+    }
+    return {};
+  }
+
+  Result<void> fall_band(int y0, int rows) {
+    NG_CHECK(parallel_for(ctx_, rows, [&](int y) {
+      for (int p = 0; p < options_.stack.planes; ++p) std::fill_n(sums_.plane(p).row(y), width_, DropSum{});
+    }));
+    // Some frames are judged side by side, then fall one after the other, all hands working on strips of the output.
+    const std::size_t together = ctx_.pool == nullptr ? 1 : static_cast<std::size_t>(ctx_.pool->threads());
+    for (std::size_t first = 0; first < frames_.size(); first += together) {
+      const std::size_t count = std::min(together, frames_.size() - first);
+      std::vector<Judged> judged(count);
+      NG_CHECK(parallel_for(ctx_, static_cast<int>(count), [&](int k) -> Result<void> {
+        const std::size_t j = first + static_cast<std::size_t>(k);
+        const FrameRows need = rows_reaching(drops_[j], 0, y0, width_, rows);
+        if (need.count == 0) return {};
+        const CountBand band{static_cast<double>(y0), static_cast<double>(y0 + rows), options_.scale};
+        NG_TRY(judged[static_cast<std::size_t>(k)],
+               judge_rows(frames_[j], need.y0, need.count, centre_, options_.stack.planes, options_.stack.combine, band,
+                          ctx_.serial()));
+        return {};
+      }));
+      for (const Judged& j : judged) {
+        counts_.values += j.counts.values;
+        counts_.rejected += j.counts.rejected;
+      }
+      NG_CHECK(parallel_for(ctx_, (rows + kStripRows - 1) / kStripRows, [&](int strip) {
+        const int top = strip * kStripRows;
+        const int height = std::min(kStripRows, rows - top);
+        DropWindow window{0, y0 + top, {}};
+        for (int p = 0; p < options_.stack.planes; ++p)
+          window.sums[static_cast<std::size_t>(p)] = sums_.plane(p).rows(top, height);
+        for (std::size_t k = 0; k < count; ++k) {
+          const DropRows& drop_rows = judged[k].rows;
+          if (drop_rows.value.empty()) continue;
+          const FrameRows need = rows_reaching(drops_[first + k], 0, y0 + top, width_, height);
+          const int from = std::max(need.y0, drop_rows.y0);
+          const int to = std::min(need.y0 + need.count, drop_rows.y0 + drop_rows.value.height());
+          add_drops(drops_[first + k], drop_rows, from, to - from, window);
+        }
+      }));
+    }
+    return deliver_band(y0, rows);
+  }
+
+  Result<void> deliver_band(int y0, int rows) {
+    const double area = options_.scale * options_.scale;  // of an output pixel, in pixels of the master
+    NG_CHECK(parallel_for(ctx_, rows, [&](int y) {
+      for (int p = 0; p < options_.stack.planes; ++p) {
+        const DropSum* sum = sums_.plane(p).row(y);
+        for (int x = 0; x < width_; ++x) {
+          const bool any = sum[x].weight > 0;
+          mean_.plane(p)(x, y) = any ? static_cast<float>(area * sum[x].value / sum[x].weight) : std::nanf("");
+          variance_.plane(p)(x, y) = any ? static_cast<float>(area * area * static_cast<double>(sum[x].variance) /
+                                                              (sum[x].weight * sum[x].weight))
+                                         : std::nanf("");
+          coverage_.plane(p)(x, y) = sum[x].coverage;
+          rejected_.plane(p)(x, y) = sum[x].rejected;
+        }
+      }
+    }));
+    for (int p = 0; p < options_.stack.planes; ++p)
+      NG_CHECK(deliver_({p, y0, mean_.plane(p).rows(0, rows), variance_.plane(p).rows(0, rows),
+                         coverage_.plane(p).rows(0, rows), rejected_.plane(p).rows(0, rows)}));
+    return {};
+  }
+
+  const DrizzleOptions& options_;
+  const std::function<Result<void>(const StackBand&)>& deliver_;
+  const Context& ctx_;
+  std::vector<StackFrame> frames_;
+  std::vector<DropFrame> drops_;
+  CentreRows centre_;
+  int width_ = 0, height_ = 0;
+  int margin_ = 0;  // rows of the master around a band that judge what falls into it
+  int band_ = 0;
+  int next_ = 0;  // first output row that has not been made
+  Image<DropSum> sums_;
+  Image<float> mean_, variance_, coverage_, rejected_;
+  StackCounts counts_;
+};
+
+}  // namespace
+
+int drizzled_size(int master_size, double scale) {
+  return std::max(1, static_cast<int>(std::floor(master_size / scale + 1e-9)));
+}
+
+math::Homography to_drizzled(double scale) {
+  const double shift = 0.5 / scale - 0.5;
+  return math::Homography(math::Affine{1 / scale, 0, shift, 0, 1 / scale, shift});
+}
+
+double noise_correlation(double pixfrac, double scale) {
+  const double r = pixfrac / scale;
+  return r <= 1 ? 1 / (1 - r / 3) : r / (1 - 1 / (3 * r));
+}
+
+DropFrame drop_frame(const StackFrame& frame, const DrizzleOptions& options) {
+  DropFrame drop;
+  drop.width = frame.source->facts().width;
+  drop.height = frame.source->facts().height;
+  drop.to_output = options.scale == 1 ? frame.to_master : to_drizzled(options.scale).after(frame.to_master);
+  drop.pixfrac = options.pixfrac;
+  drop.bayer = frame.bayer;
+  for (std::size_t p = 0; p < 3; ++p) {
+    drop.weight[p] = frame.planes[p].weight;
+    drop.variance[p] = std::pow(frame.planes[p].noise * frame.pixel_area / frame.planes[p].scale, 2);
+  }
+  drop.coverage = frame.coverage;
+  return drop;
+}
+
+Result<StackCounts> drizzle(std::span<const StackFrame> frames, const DrizzleOptions& options,
+                            const std::function<Result<void>(const StackBand&)>& deliver, const Context& ctx) {
+  Drizzle drizzle(frames, options, deliver, ctx);
+  return drizzle.run();
+}
+
+}  // namespace ng::reduce

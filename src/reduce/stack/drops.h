@@ -1,0 +1,66 @@
+// reduce/stack/drops.h - pixels of a frame fall on an output grid as shrunken squares (drizzle).
+//
+// Fruchter & Hook 2002, PASP 114, 144, section 2: each input pixel is shrunk to a square of side `pixfrac` about its
+// centre and mapped onto the output grid; there it is averaged into each output pixel with the weight a w, a being the
+// area that the two share in units of output pixels, w the frame's weight. Under a mosaic every pixel goes to the plane
+// of its own colour alone.
+//
+// The sums of an output pixel are taken in the order of the frames, and within a frame of its rows and columns: the
+// bits do not depend on how the output is cut into strips.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <vector>
+
+#include "base/image.h"
+#include "frame/bayer.h"
+#include "math/transform.h"
+
+namespace ng::reduce {
+
+struct DropFrame {
+  int width = 0, height = 0;  // of the frame
+  math::Homography to_output;
+  double pixfrac = 1;                 // side of a drop, in pixels of the frame
+  std::optional<BayerPattern> bayer;  // planes follow the pattern; else plane p of the values goes to plane p
+  std::array<double, 3> weight{1, 1, 1};
+  std::array<double, 3> variance{1, 1, 1};  // of one value on bare sky, the usual one, on the scale of the values
+  float coverage = 1;  // what the frame adds to COVERAGE on average over the output pixels: exposure in seconds
+};
+
+// Rows y0 ... of a frame, ready to fall; planes as the frame has them (1 under a mosaic).
+struct DropRows {
+  int y0 = 0;
+  Image<float> value;
+  Image<float> variance;  // of the value; 0 = no measurement, negative = left out as an outlier
+};
+
+struct DropSum {
+  double value = 0;    // sum of a w y
+  double weight = 0;   // sum of a w
+  float variance = 0;  // sum of (a w)^2 u
+  float coverage = 0;  // sum of coverage x a over its average
+  float rejected = 0;  // outliers, in frames: sum of a over its average
+  float unused = 0;    // fills the cache line
+};
+
+// A window of the output: rows y0 ..., all columns from x0 on.
+struct DropWindow {
+  int x0 = 0, y0 = 0;
+  std::array<View<DropSum>, 3> sums;  // per plane, of one shape
+};
+
+// Adds the drops of frame rows first ... first + count - 1 that fall into the window. `rows` must hold those rows.
+void add_drops(const DropFrame& frame, const DropRows& rows, int first, int count, const DropWindow& window);
+
+// First row and number of rows of the frame whose drops can reach output rows y0 ... y0 + rows - 1 (0 = none).
+struct FrameRows {
+  int y0 = 0, count = 0;
+};
+[[nodiscard]] FrameRows rows_reaching(const DropFrame& frame, int x0, int y0, int columns, int rows);
+
+// Share of a frame's pixels that fall on a plane.
+[[nodiscard]] double plane_density(const std::optional<BayerPattern>& bayer, int plane);
+
+}  // namespace ng::reduce
