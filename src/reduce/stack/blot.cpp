@@ -7,17 +7,56 @@
 #include "math/lanczos.h"
 #include "math/resample.h"
 #include "reduce/stack/prepare.h"
-#include "reduce/stack/slope.h"
 
 namespace ng::reduce {
 namespace {
 
-// One row more on each side, whose hits reach in; another one for their slopes.
+// One row more on each side, whose hits reach in.
 constexpr int kGrowth = 1;
-constexpr int kSlope = 1;
 // Added to the allowance under a mosaic, in pixels: the demosaiced master is a little wider than the truth of one
 // colour. Without it a bright star of FWHM 2.6 px loses one pixel in some hundred (drizzle_test.cpp).
 constexpr float kMosaicAllowance = 0.3f;
+
+// The master in a frame's pixels. Under a mosaic each of the four sites of its cell is a grid of its own, twice as
+// wide: no pixel is worked out for a colour that it does not have.
+class Blotted {
+ public:
+  Blotted(const StackFrame& frame, int y0, int rows, const CentreRows& centre, int planes)
+      : step_(frame.bayer ? 2 : 1), y0_(y0 / step_ * step_) {
+    const FrameFacts& facts = frame.source->facts();
+    const int width = (facts.width + step_ - 1) / step_;
+    const int height = (y0 + rows - y0_ + step_ - 1) / step_;
+    Image<float> squares(width, height);
+    const math::LanczosPolynomials lanczos;
+    for (int k = 0; k < (frame.bayer ? 4 : planes); ++k) {
+      const int dx = frame.bayer ? k & 1 : 0, dy = frame.bayer ? k >> 1 : 0;
+      const int p = frame.bayer ? bayer_plane(*frame.bayer, dx, dy) : k;
+      const math::Affine site{double(step_), 0, double(dx), 0, double(step_), double(dy)};
+      math::ResampleOptions resample;
+      resample.guard = static_cast<float>(3 * frame.planes[static_cast<std::size_t>(p)].noise);
+      sites_.emplace_back(width, height);
+      math::resample_rows({centre.mean(p), centre.missing(p), centre.first()},
+                          frame.to_master.after(math::Homography(site)), y0_ / step_, sites_.back().plane(),
+                          squares.plane(), resample, lanczos);
+    }
+  }
+
+  // Row y of the frame's plane p; pixel x stands at x / step.
+  struct Row {
+    std::array<const float*, 2> sites;  // of even and odd columns
+    int step;
+    [[nodiscard]] float operator[](int x) const { return sites[static_cast<std::size_t>(x & 1)][x / step]; }
+  };
+  [[nodiscard]] Row row(int p, int y) const {
+    const std::size_t first = step_ == 2 ? static_cast<std::size_t>(2 * (y & 1)) : static_cast<std::size_t>(p);
+    const int at = (y - y0_) / step_;
+    return {{sites_[first].plane().row(at), sites_[step_ == 2 ? first + 1 : first].plane().row(at)}, step_};
+  }
+
+ private:
+  int step_ = 1, y0_ = 0;
+  std::vector<Image<float>> sites_;
+};
 
 class Judge {
  public:
@@ -30,69 +69,51 @@ class Judge {
         options_(options),
         band_(band),
         y0_(y0),
-        count_(count) {
-    top_ = std::max(0, y0 - kGrowth);
-    rows_ = std::min(facts_.height, y0 + count + kGrowth) - top_;
-  }
+        count_(count),
+        top_(std::max(0, y0 - kGrowth)),
+        rows_(std::min(facts_.height, y0 + count + kGrowth) - top_) {}
 
   Result<Judged> run(const Context& ctx) {
     StackFrame raw = frame_;
     raw.bayer.reset();
-    NG_TRY(prepared_, prepare_rows(raw, top_, rows_, frame_.bayer ? 1 : planes_, ctx));
-    blot();
     const int value_planes = frame_.bayer ? 1 : planes_;
-    value_ = Image<float>(facts_.width, rows_, value_planes);
-    variance_ = Image<float>(facts_.width, rows_, value_planes);
-    excess_ = Image<float>(facts_.width, rows_, value_planes);
+    NG_TRY(prepared_, prepare_rows(raw, top_, rows_, value_planes, ctx));
+    const Blotted blotted(frame_, top_, rows_, centre_, planes_);
+    for (Image<float>* image : {&value_, &variance_, &excess_})
+      *image = Image<float>(facts_.width, rows_, value_planes);
+    counted_ = Image<std::uint8_t>(facts_.width, rows_);
     for (int p = 0; p < value_planes; ++p)
-      for (int y = 0; y < rows_; ++y) weigh_row(p, y);
+      for (int y = 0; y < rows_; ++y) weigh_row(p, y, blotted.row(p, top_ + y));
     return sentence(value_planes);
   }
 
  private:
-  // The master's rows in the frame's pixels, and how steep they are.
-  void blot() {
-    const int top = std::max(0, top_ - kSlope);
-    const int rows = std::min(facts_.height, top_ + rows_ + kSlope) - top;
-    blotted_ = Image<float>(facts_.width, rows, planes_);
-    Image<float> squares(facts_.width, rows);
-    slope_ = Image<float>(facts_.width, rows_, planes_);
-    const math::LanczosPolynomials lanczos;
-    blotted_y0_ = top;
-    for (int p = 0; p < planes_; ++p) {
-      math::ResampleOptions resample;
-      resample.guard = static_cast<float>(3 * frame_.planes[static_cast<std::size_t>(p)].noise);
-      math::resample_rows({centre_.mean(p), centre_.missing(p), centre_.first()}, frame_.to_master, top,
-                          blotted_.plane(p), squares.plane(), resample, lanczos);
-      for (int y = 0; y < rows_; ++y) slope_row(blotted_.plane(p), top_ + y - top, slope_.plane(p).row(y));
-    }
-  }
-
   // Values and variances of a row on the scale of the master, and by how many sigma each is off; 0 where nobody can
   // tell.
-  void weigh_row(int p, int row) {
+  void weigh_row(int p, int row, const Blotted::Row& blotted) {
     const int y = top_ + row;
     const float* pixels = prepared_.pixels.plane(p).row(y - prepared_.y0);
     const std::uint8_t* bad = prepared_.bad.plane().row(y - prepared_.y0);
     float* value = value_.plane(p).row(row);
     float* variance = variance_.plane(p).row(row);
     float* excess = excess_.plane(p).row(row);
+    std::uint8_t* counted = counted_.plane().row(row);
     std::array<std::vector<float>, 2> bare;  // variance on bare sky, of the two colours of a mosaic row
     for (int k = 0; k < (frame_.bayer ? 2 : 1); ++k)
       bare[static_cast<std::size_t>(k)] = bare_variance(plane_of(p, k, y), y);
     const float allowance = options_.slope_allowance + (frame_.bayer ? kMosaicAllowance : 0);
+    const float near2 = std::pow(options_.near_share * options_.kappa, 2.0f);
     for (int x = 0; x < facts_.width; ++x) {
+      value[x] = variance[x] = excess[x] = 0;
+      if (bad[x] != 0) continue;
       const int plane = plane_of(p, x, y);
       const PlaneScale& scale = frame_.planes[static_cast<std::size_t>(plane)];
       const math::Point at = frame_.to_master.apply({static_cast<double>(x), static_cast<double>(y)});
-      const float c = blotted_.plane(plane)(x, y - blotted_y0_);
-      excess[x] = 0;
-      variance[x] = 0;
-      value[x] = 0;
       const int mx = static_cast<int>(std::floor(at.x + 0.5));
       const int my = static_cast<int>(std::floor(at.y + 0.5)) - centre_.first();
       const View<const float> frames = centre_.frames(plane);
-      if (bad[x] != 0 || mx < 0 || mx >= frames.width || my < 0 || my >= frames.height) continue;
+      if (mx < 0 || mx >= frames.width || my < 0 || my >= frames.height) continue;
+      counted[x] = counts_here(at) ? 1 : 0;
       const auto factor = static_cast<float>(frame_.pixel_area / scale.scale);
       value[x] = pixels[x] * factor - static_cast<float>(scale.sky.at(at.x, at.y));
       const float on_sky = bare[frame_.bayer ? static_cast<std::size_t>(x & 1) : 0][static_cast<std::size_t>(x)];
@@ -100,13 +121,16 @@ class Judge {
         variance[x] = frames(mx, my) > 0 ? on_sky : 0;
         continue;
       }
+      const float c = blotted[x];
       if (std::isnan(c)) continue;
       const float signal = std::max(0.0f, c - centre_.sky(plane)(mx, my));
       const auto share = static_cast<float>(1 / (factor * scale.noise * scale.noise));
       variance[x] = on_sky * (1 + share * signal);
-      const float steep = allowance * slope_.plane(plane)(x, row);
       const float off = value[x] - c;
-      excess[x] = std::fabs(off) / std::sqrt(variance[x] + centre_.variance(plane)(mx, my) + steep * steep);
+      const float noise2 = variance[x] + centre_.variance(plane)(mx, my);
+      if (off * off <= near2 * noise2) continue;  // most pixels by far: whatever the slope, they stay
+      const float steep = allowance * steepest(centre_.slope(plane), at);
+      excess[x] = std::fabs(off) / std::sqrt(noise2 + steep * steep);
     }
   }
 
@@ -129,6 +153,7 @@ class Judge {
     for (int p = 0; p < value_planes; ++p) {
       for (int y = y0_; y < y0_ + count_; ++y) {
         const float* excess = excess_.plane(p).row(y - top_);
+        const std::uint8_t* counted = counted_.plane().row(y - top_);
         float* variance = result.rows.variance.plane(p).row(y - y0_);
         std::copy_n(value_.plane(p).row(y - top_), facts_.width, result.rows.value.plane(p).row(y - y0_));
         std::copy_n(variance_.plane(p).row(y - top_), facts_.width, variance);
@@ -137,7 +162,7 @@ class Judge {
           if (variance[x] == 0) continue;
           const bool out =
               excess[x] > options_.kappa || (excess[x] > near && touches_hit(excess_.plane(p), x, y - top_));
-          if (counts_here(x, y)) {
+          if (counted[x] != 0) {
             result.counts.values += 1;
             result.counts.rejected += out ? 1 : 0;
           }
@@ -155,9 +180,15 @@ class Judge {
     return false;
   }
 
-  [[nodiscard]] bool counts_here(int x, int y) const {
-    const math::Point at = frame_.to_master.apply({static_cast<double>(x), static_cast<double>(y)});
-    const double height = (at.y + 0.5) / band_.scale - 0.5;
+  // Among the four master pixels around a place.
+  [[nodiscard]] float steepest(View<const float> slope, math::Point at) const {
+    const int x = std::clamp(static_cast<int>(std::floor(at.x)), 0, slope.width - 2);
+    const int y = std::clamp(static_cast<int>(std::floor(at.y)) - centre_.first(), 0, slope.height - 2);
+    return std::max(std::max(slope(x, y), slope(x + 1, y)), std::max(slope(x, y + 1), slope(x + 1, y + 1)));
+  }
+
+  [[nodiscard]] bool counts_here(math::Point on_master) const {
+    const double height = (on_master.y + 0.5) / band_.scale - 0.5;
     return height >= band_.top - 0.5 && height < band_.bottom - 0.5;
   }
 
@@ -170,10 +201,10 @@ class Judge {
   const math::CombineOptions& options_;
   const CountBand& band_;
   const int y0_, count_;
-  int top_ = 0, rows_ = 0;  // judged: those asked for and their growth
-  int blotted_y0_ = 0;
+  const int top_, rows_;  // judged: those asked for and their growth
   PreparedRows prepared_;
-  Image<float> blotted_, slope_, value_, variance_, excess_;
+  Image<float> value_, variance_, excess_;
+  Image<std::uint8_t> counted_;
 };
 
 }  // namespace
@@ -182,8 +213,8 @@ int master_margin(const StackFrame& frame) {
   const math::Affine t =
       frame.to_master.linear_at({frame.source->facts().width / 2.0, frame.source->facts().height / 2.0});
   const double pixel = std::max(std::fabs(t.a) + std::fabs(t.b), std::fabs(t.d) + std::fabs(t.e));
-  // Of the frame: the drop itself, its growth, their slopes; of the master: the kernel's taps.
-  return static_cast<int>(std::ceil((1 + kGrowth + kSlope) * pixel * 1.05)) + math::LanczosPolynomials::kTaps / 2 + 1;
+  // Of the frame: the drop itself and its growth; of the master: the kernel's taps, and the slope's neighbour.
+  return static_cast<int>(std::ceil((1 + kGrowth) * pixel * 1.05)) + math::LanczosPolynomials::kTaps / 2 + 2;
 }
 
 Result<Judged> judge_rows(const StackFrame& frame, int y0, int count, const CentreRows& centre, int planes,

@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/parallel.h"
 #include "frame/background_map.h"
 #include "reduce/stack/mesh_on_master.h"
+#include "reduce/stack/slope.h"
 
 namespace ng::reduce {
 namespace {
@@ -30,7 +32,7 @@ CentreRows::CentreRows(int width, int planes) : width_(width), planes_(planes) {
 
 void CentreRows::make_room(int rows) {
   if (rows <= mean_.height()) return;
-  for (Image<float>* image : {&mean_, &variance_, &sky_, &frames_}) grow(*image, width_, rows, planes_, rows_);
+  for (Image<float>* image : {&mean_, &variance_, &sky_, &slope_, &frames_}) grow(*image, width_, rows, planes_, rows_);
   grow(missing_, width_, rows, planes_, rows_);
 }
 
@@ -61,12 +63,21 @@ void CentreRows::append(const StackBand& band, const Image<float>& sky_mesh) {
   }
 }
 
+Result<void> CentreRows::find_slopes(const Context& ctx) {
+  NG_CHECK(parallel_for(ctx, rows_ - slopes_, [&](int i) {
+    for (int p = 0; p < planes_; ++p) slope_row(mean(p), slopes_ + i, slope_.plane(p).row(slopes_ + i));
+  }));
+  slopes_ = std::max(0, rows_ - 1);  // the last row's will change when the next comes
+  return {};
+}
+
 void CentreRows::forget_above(int y) {
   const int by = std::clamp(y - y0_, 0, rows_);
   if (by == 0) return;
   rows_ -= by;
   y0_ += by;
-  for (Image<float>* image : {&mean_, &variance_, &sky_, &frames_}) move_up(*image, by, rows_);
+  slopes_ = std::max(0, slopes_ - by);
+  for (Image<float>* image : {&mean_, &variance_, &sky_, &slope_, &frames_}) move_up(*image, by, rows_);
   move_up(missing_, by, rows_);
 }
 

@@ -1,7 +1,9 @@
 // reduce/stack/centre_rows.h - the last rows of the ordinary master, kept while a drizzle judges the frames by them.
 #pragma once
 
+#include "base/context.h"
 #include "base/image.h"
+#include "base/result.h"
 #include "reduce/stack/integrate.h"
 
 namespace ng::reduce {
@@ -13,6 +15,8 @@ class CentreRows {
 
   // `sky` = level of bare sky per master pixel, as in StackOptions. The band's coverage must count frames.
   void append(const StackBand& band, const Image<float>& sky_mesh);
+  // Works out the slopes of rows whose neighbours are there; before anyone asks for them.
+  [[nodiscard]] Result<void> find_slopes(const Context& ctx);
   // Forgets the rows above y.
   void forget_above(int y);
 
@@ -24,6 +28,8 @@ class CentreRows {
   [[nodiscard]] View<const std::uint8_t> missing(int plane) const { return missing_.plane(plane).rows(0, rows_); }
   [[nodiscard]] View<const float> variance(int plane) const { return variance_.plane(plane).rows(0, rows_); }
   [[nodiscard]] View<const float> sky(int plane) const { return sky_.plane(plane).rows(0, rows_); }
+  // How steep the mean is, per master pixel.
+  [[nodiscard]] View<const float> slope(int plane) const { return slope_.plane(plane).rows(0, rows_); }
   [[nodiscard]] View<const float> frames(int plane) const { return frames_.plane(plane).rows(0, rows_); }
 
  private:
@@ -31,7 +37,8 @@ class CentreRows {
 
   int width_ = 0, planes_ = 1;
   int y0_ = 0, rows_ = 0;
-  Image<float> mean_, variance_, sky_, frames_;
+  int slopes_ = 0;  // rows whose slopes are final
+  Image<float> mean_, variance_, sky_, slope_, frames_;
   Image<std::uint8_t> missing_;
 };
 

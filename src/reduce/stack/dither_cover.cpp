@@ -18,7 +18,31 @@ int frames_at(std::span<const DropFrame> frames, math::Point place) {
   }));
 }
 
-// As many rows of a frame as a patch needs, all of them measurements.
+// The piece of a frame whose drops can reach a patch: as if the sensor were no larger. Begins on an even row and
+// column, which keeps the colours in their places.
+DropFrame piece_of(const DropFrame& frame, int x0, int y0, int size_x, int size_y) {
+  const math::Homography to_frame = frame.to_output.inverse();
+  double left = frame.width, right = 0, top = frame.height, bottom = 0;
+  for (const double x : {x0 - 0.5, x0 + size_x - 0.5}) {
+    for (const double y : {y0 - 0.5, y0 + size_y - 0.5}) {
+      const math::Point p = to_frame.apply({x, y});
+      left = std::min(left, p.x);
+      right = std::max(right, p.x);
+      top = std::min(top, p.y);
+      bottom = std::max(bottom, p.y);
+    }
+  }
+  // A drop reaches half a pixel's diagonal; one pixel more for rounding.
+  const int first_x = std::max(0, static_cast<int>(std::floor(left)) - 2) / 2 * 2;
+  const int first_y = std::max(0, static_cast<int>(std::floor(top)) - 2) / 2 * 2;
+  DropFrame piece = frame;
+  piece.width = std::max(0, std::min(frame.width, static_cast<int>(std::ceil(right)) + 3) - first_x);
+  piece.height = std::max(0, std::min(frame.height, static_cast<int>(std::ceil(bottom)) + 3) - first_y);
+  piece.to_output = frame.to_output.after(math::Homography(math::Affine{1, 0, double(first_x), 0, 1, double(first_y)}));
+  return piece;
+}
+
+// Rows of a frame, all of them measurements.
 DropRows blank_rows(const DropFrame& frame, const FrameRows& rows, int planes) {
   const int own = frame.bayer ? 1 : planes;
   DropRows blank{rows.y0, Image<float>(frame.width, rows.count, own, 0.0f), Image<float>(frame.width, rows.count, own)};
@@ -87,8 +111,9 @@ DitherCover dither_cover(std::span<const DropFrame> frames, int width, int heigh
       DropWindow window{x0, y0, {}};
       for (int p = 0; p < planes; ++p) window.sums[static_cast<std::size_t>(p)] = sums.plane(p);
       for (const DropFrame& frame : frames) {
-        const FrameRows rows = rows_reaching(frame, x0, y0, size_x, size_y);
-        if (rows.count > 0) add_drops(frame, blank_rows(frame, rows, planes), rows.y0, rows.count, window);
+        const DropFrame piece = piece_of(frame, x0, y0, size_x, size_y);
+        if (piece.width > 0 && piece.height > 0)
+          add_drops(piece, blank_rows(piece, {0, piece.height}, planes), 0, piece.height, window);
       }
       for (int p = 0; p < planes; ++p) covers[static_cast<std::size_t>(p)].add(sums.plane(p));
     }

@@ -1,0 +1,291 @@
+#!/usr/bin/python3
+"""Masters drizzled from the mosaic beside demosaiced ones, on rehearsed nights without a nebula, whose truth is known.
+
+  drizzle_night.py PROGRAM WORK [--seeing 2.0 2.9 4.5] [--lights 24] [--size 1500x1000] [--accept]
+                   [--routes "demosaiced=--drizzle no" "drizzled=" ...]
+
+For every seeing (arcsec at the zenith; the pixels are 1.9 arcsec) and route, per colour, lengths in pixels of a frame:
+  fwhm       of bright, lonely stars: median of Moffat profiles fitted to the master's pixels as they are
+  colour     noise of bare sky of red less green and of blue less green, in means over squares of 4 x 4 and of 24 x 24 frame
+             pixels, over that of the ideal weighted means of the pixels that have those colours. Demosaicing smooths
+             colours over some pixels: only the wide squares tell how much light was lost
+  noise      the same of the plane itself; and of single pixels over what VARIANCE states
+  flux       median of measured over true flux within 8 px, over all stars of some brightness (the mean of the flats, which
+             the truth does not know, is in it); and the slope of that ratio per magnitude, with its error: bright and
+             faint stars must agree
+  left       pixels further than 6 sigma from their surroundings where no true star is, per million
+With --accept 1 where a limit is missed: colour noise in wide squares no more than 1.07 times the demosaiced route's (whose
+smoothing over some 3 pixels takes that much from squares of 24), flux within 1 % of its median and slope 0 within 3 errors, left-over outliers no more than the other route's and 1 per million pixels,
+VARIANCE within 4 %. The FWHM is told, as it depends on the seeing.
+"""
+import argparse
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+try:
+    import numpy as np
+    import sep
+    from astropy.io import fits
+    from scipy import ndimage
+    from scipy.optimize import least_squares
+    from scipy.spatial import cKDTree
+except ImportError as missing:
+    print(f"SKIP: {missing}")
+    sys.exit(77)
+
+from night_truth import Night, moffat_enclosed, star_image, to_pixels
+
+COLOURS = ("red", "green", "blue")
+DENSITY = {"red": 0.25, "green": 0.5, "blue": 0.25}
+BOX = 72  # frame pixels
+APERTURE = 8.0
+SCENARIO = """[target]
+nebula_rayleighs = 0
+[air]
+fwhm_arcsec = {seeing}
+"""
+
+
+def run(*command):
+    done = subprocess.run([str(word) for word in command], stdout=subprocess.PIPE, text=True)
+    if done.returncode != 0:
+        sys.exit(f"{' '.join(map(str, command))} ended with {done.returncode}")
+    return done.stdout
+
+
+def rehearse(program, night, seeing, lights, size):
+    if (night / "truth.json").exists():
+        return
+    scenario = night.with_suffix(".toml")
+    scenario.write_text(SCENARIO.format(seeing=seeing), encoding="utf-8")
+    run(program, "rehearse", "--out", night, "--sensor", "mosaic", "--lights", lights, "--size", size, "--darks", 12,
+        "--flats", 12, "--bias", 12, "--scenario", scenario, "--catalogue", "none", "--quiet")
+
+
+def spread(values):
+    return 1.4826 * np.median(np.abs(values - np.median(values)))
+
+
+class Colour:
+    """One plane of a master, with the true stars on its grid. Places of the truth are in pixels of the reference."""
+
+    def __init__(self, folder, name, hdus, plane, reply, scale):
+        self.night, self.scale = Night(folder, name), scale
+        self.lights = self.night.used(reply)
+        self.image = np.ascontiguousarray(hdus[0].data[plane], dtype=np.float32)
+        self.variance = hdus["VARIANCE"].data[plane]
+        coverage = hdus["COVERAGE"].data[plane]
+        # The rim that not all frames see; stars whose cores lost values to the rejection stay.
+        self.bad = ~np.isfinite(self.image) | (ndimage.uniform_filter(coverage, 61) < 0.9 * np.median(coverage))
+        self.image[~np.isfinite(self.image)] = np.median(self.image[np.isfinite(self.image)])
+        # The unit of the master: electrons of one frame, scaled by the green stars of each.
+        green = Night(folder, "green")
+        unit = next(str(line) for line in hdus[0].header["HISTORY"] if "reference " in line).split("reference ")[1].split()[0]
+        share = np.mean([self.night.transparency(f) / green.transparency(f) for f in self.lights])
+        self.k = green.transparency(green.light_named(unit)) * float(share)
+        light = self.night.light_named(reply["reference"])
+        self.x, self.y = to_pixels(light, self.night.xi, self.night.eta)
+        self.fwhm = float(np.mean([f["fwhm_px"] for f in self.lights]))
+        self.beta = self.lights[0]["moffat_beta"]
+        # What the best mean of the same pixels of this colour would have per pixel of a frame.
+        zero = np.zeros(1)
+        self.ideal = self.k * float(self.night.ideal_noise(self.lights, zero, zero, zero)[0]) / np.sqrt(DENSITY[name])
+        self.stars = star_image(self.image.shape, *self.place(self.x, self.y), self.k * self.night.flux,
+                                self.fwhm / scale, self.beta, 0.02)
+        self.peak = self.night.flux * (self.beta - 1) / np.pi * 4 * (2 ** (1 / self.beta) - 1) / self.fwhm**2
+        background = sep.Background(self.image, mask=self.bad | (self.stars > 3), bw=int(64 / scale), bh=int(64 / scale))
+        self.flat = self.image - background.back()
+
+    def place(self, x, y):
+        return (x + 0.5) / self.scale - 0.5, (y + 0.5) / self.scale - 0.5
+
+    def lonely(self, low, high, alone_px, share):
+        """Stars of so many electrons, whose neighbours within a radius have no more than a share of their light."""
+        h, w = np.array(self.image.shape) * self.scale
+        saturated = 0.6 * self.night.camera["saturation_e"]
+        tree = cKDTree(np.column_stack([self.x, self.y]))
+        chosen = []
+        for i in np.flatnonzero((self.night.flux > low) & (self.night.flux < high) & (self.peak < saturated)):
+            x, y = self.x[i], self.y[i]
+            near = tree.query_ball_point([x, y], alone_px)
+            if not (30 < x < w - 31 and 30 < y < h - 31) or np.sum(self.night.flux[near]) > (1 + share) * self.night.flux[i]:
+                continue
+            mx, my = self.place(x, y)
+            reach = int(12 / self.scale)
+            if not self.bad[int(my) - reach:int(my) + reach + 1, int(mx) - reach:int(mx) + reach + 1].any():
+                chosen.append(i)
+        return np.array(chosen, dtype=int)
+
+    def widths(self):
+        reach, widths = int(round(2.5 * self.fwhm / self.scale)) + 1, []
+        for i in self.lonely(8000, 120000, 10, 0.03)[:250]:
+            mx, my = self.place(self.x[i], self.y[i])
+            x0, y0 = int(round(mx)), int(round(my))
+            cut = self.flat[y0 - reach:y0 + reach + 1, x0 - reach:x0 + reach + 1].astype(float)
+            v, u = np.mgrid[y0 - reach:y0 + reach + 1, x0 - reach:x0 + reach + 1]
+
+            def off(p, cut=cut, u=u, v=v):
+                return (p[3] * (1 + ((u - p[0]) ** 2 + (v - p[1]) ** 2) / p[2] ** 2) ** -p[5] + p[4] - cut).ravel()
+
+            p = least_squares(off, [mx, my, self.fwhm / self.scale, cut.max(), 0, self.beta],
+                              bounds=([-np.inf, -np.inf, 0.1, 0, -np.inf, 1.2], [np.inf] * 5 + [30])).x
+            widths.append(2 * p[2] * np.sqrt(2 ** (1 / p[5]) - 1) * self.scale)
+        return float(np.median(widths)), float(1.2533 * spread(np.array(widths)) / np.sqrt(len(widths))), len(widths)
+
+    def fluxes(self):
+        """Stars and their neighbours are subtracted as true, so that an aperture holds what is wrong of one alone."""
+        chosen = self.lonely(4000, 400000, 14, 0.05)
+        r = APERTURE / self.scale
+        mx, my = self.place(self.x[chosen], self.y[chosen])
+        ring = (12 / self.scale, 18 / self.scale)
+        total, _, _ = sep.sum_circle(self.flat, mx, my, r, bkgann=ring, subpix=0)
+        neighbours, _, _ = sep.sum_circle(self.stars, mx, my, r, bkgann=ring, subpix=0)
+        flux = self.night.flux[chosen]
+        # Less what other stars add by the painted truth: the aperture's light of the painting beyond the star's own.
+        own = self.k * flux * moffat_enclosed(APERTURE, self.fwhm, self.beta)
+        sky_noise = self.ideal * np.sqrt(np.pi) * APERTURE * 1.3
+        ratio = (total - (neighbours - own)) / own
+        error = np.hypot(np.sqrt(own / len(self.lights) / DENSITY[self.night.channel]), sky_noise) / own
+        keep = np.abs(ratio - np.median(ratio)) < 6 * np.maximum(error, spread(ratio))
+        ratio, error, magnitude = ratio[keep], error[keep], -2.5 * np.log10(flux[keep])
+        weight = 1 / np.hypot(error, 0.004)
+        basis = np.column_stack([np.ones_like(magnitude), magnitude - np.median(magnitude)])
+        covariance = np.linalg.inv((basis * weight[:, None] ** 2).T @ basis)
+        fit = covariance @ (basis * weight[:, None] ** 2).T @ ratio
+        worse = max(1.0, float(np.sqrt(np.mean(((ratio - basis @ fit) * weight) ** 2))))
+        return float(np.median(ratio)), float(fit[1]), float(np.sqrt(covariance[1, 1])) * worse, len(ratio)
+
+    def left_over(self):
+        rest = self.flat - self.stars
+        sigma = np.sqrt(np.maximum(self.variance, 0), where=np.isfinite(self.variance), out=np.ones_like(rest))
+        near = ndimage.binary_dilation(self.stars > 0.3 * np.median(sigma), iterations=int(np.ceil(2 / self.scale)))
+        free = ~near & ~self.bad
+        local = sep.Background(np.ascontiguousarray(rest), mask=~free, bw=32, bh=32)
+        far = (np.abs(rest - local.back()) > 6 * np.maximum(sigma, local.rms())) & free
+        return float(np.count_nonzero(far) / (np.count_nonzero(free) / 1e6)), int(np.count_nonzero(far))
+
+
+def boxes(colours):
+    """Squares of sky without stars worth the name, in all three planes; as slices of the master."""
+    scale = colours[0].scale
+    side = int(round(BOX / scale))
+    starry = np.any([c.bad | (c.stars > 0.3 * c.ideal * scale**2) for c in colours], axis=0)
+    found = []
+    for y in range(side, starry.shape[0] - side, side):
+        for x in range(side, starry.shape[1] - side, side):
+            if np.mean(starry[y:y + side, x:x + side]) < 0.5:
+                found.append(((slice(y, y + side), slice(x, x + side)), ~starry[y:y + side, x:x + side]))
+    return found
+
+
+def without_plane(values, keep):
+    v, u = np.mgrid[-1:1:values.shape[0] * 1j, -1:1:values.shape[1] * 1j]
+    basis = np.stack([np.ones_like(u), u, v], axis=-1)
+    return values - basis @ np.linalg.lstsq(basis[keep], values[keep], rcond=None)[0]
+
+
+def noise_of(image, found, scale, side, variance=None):
+    """Noise of means over squares of frame pixels, per frame pixel, its error, and that of single pixels over the stated."""
+    n, wide, pulls = int(round(side / scale)), [], []
+    for window, keep in found:
+        rest = without_plane(image[window].astype(float), keep)
+        if variance is not None:
+            pulls.append(rest[keep] / np.sqrt(variance[window][keep]))
+        m = rest.shape[0] // n
+        cells = np.where(keep, rest, 0)[:m * n, :m * n].reshape(m, n, m, n).sum(axis=(1, 3))
+        count = keep[:m * n, :m * n].reshape(m, n, m, n).sum(axis=(1, 3))
+        full = count > 0.6 * n * n
+        wide.append(cells[full] / np.sqrt(count[full]) / scale)
+    wide = np.concatenate(wide)
+    freedom = np.sqrt(1 - 3 / (BOX / side) ** 2)
+    return spread(wide) / freedom, 1.17 / np.sqrt(len(wide)), spread(np.concatenate(pulls)) if pulls else None
+
+
+def measure_route(program, night, out, options):
+    # Judged anew at every run.
+    reply = json.loads(run(program, "reduce", night, "--out", out, "--json", "--quiet", "--overwrite", *options.split()))
+    master = reply["masters"][0]
+    scale = master.get("scale") or 1.0
+    result = {"seconds": reply["seconds"], "pixfrac": master.get("pixfrac"), "scale": scale, "notes": reply["notes"]}
+    with fits.open(master["path"]) as hdus:
+        colours = [Colour(night, name, hdus, p, reply, scale) for p, name in enumerate(COLOURS)]
+    found = boxes(colours)
+    for c, name in zip(colours, COLOURS):
+        noise, error, pull = noise_of(c.flat, found, scale, 4, c.variance)
+        wide, _, _ = noise_of(c.flat, found, scale, 24)
+        result[name] = {"fwhm": c.widths(), "noise": (noise / c.ideal, wide / c.ideal), "pull": pull, "flux": c.fluxes(),
+                        "left": c.left_over()}
+    for k, name in ((0, "red"), (2, "blue")):
+        told = [noise_of(colours[k].flat - colours[1].flat, found, scale, side)[:2] for side in (4, 24)]
+        result[name]["colour"] = [noise / np.hypot(colours[k].ideal, colours[1].ideal) for noise, _ in told]
+        result[name]["colour_error"] = told[1][1]
+    return result
+
+
+def missed(demosaiced, drizzled):
+    failures = []
+
+    def limit(what, value, bound):
+        if not value <= bound:
+            failures.append(f"{what}: {value:.4f}, limit {bound:.4f}")
+
+    for name in COLOURS:
+        a, b = demosaiced[name], drizzled[name]
+        if "colour" in b:
+            limit(f"colour noise of {name}", b["colour"][1] / a["colour"][1], 1.07)
+        ratio, slope, error, _ = b["flux"]
+        usual = np.median([demosaiced[c]["flux"][0] for c in COLOURS])
+        limit(f"flux of {name}", abs(ratio / usual - 1), 0.01)
+        limit(f"flux of {name} with magnitude", abs(slope), 3 * error)
+        limit(f"left in {name}", b["left"][0], max(a["left"][0], 1.0))
+        limit(f"VARIANCE of {name}", abs(b["pull"] - 1), 0.04)
+    return failures
+
+
+def show(seeing, route, r):
+    print(f"seeing {seeing} arcsec, {route}: pixfrac {r['pixfrac']}, scale {r['scale']}, {r['seconds']:.1f} s; {r['notes']}")
+    for name in COLOURS:
+        c = r[name]
+        colour = f"{c['colour'][0]:.3f} {c['colour'][1]:.3f} +- {c['colour_error']:.3f}" if "colour" in c else "-".center(20)
+        print(f"  {name:5}  fwhm {c['fwhm'][0]:.3f} +- {c['fwhm'][1]:.3f} ({c['fwhm'][2]})  colour {colour}  noise {c['noise'][0]:.3f}"
+              f" {c['noise'][1]:.3f}  stated {c['pull']:.3f}  flux {c['flux'][0]:.4f} slope {c['flux'][1]:+.4f} +- "
+              f"{c['flux'][2]:.4f} ({c['flux'][3]})  left {c['left'][0]:.2f} ({c['left'][1]})", flush=True)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("program")
+    parser.add_argument("work", type=Path)
+    parser.add_argument("--seeing", nargs="+", type=float, default=[2.0, 2.9, 4.5])
+    parser.add_argument("--lights", type=int, default=24)
+    parser.add_argument("--size", default="1500x1000")
+    parser.add_argument("--routes", nargs="+", default=["demosaiced=--drizzle no", "drizzled=", "fine=--scale 0.5"])
+    parser.add_argument("--accept", action="store_true")
+    o = parser.parse_args()
+    o.work.mkdir(parents=True, exist_ok=True)
+    failures = []
+    for seeing in o.seeing:
+        night = o.work / f"night{seeing}-{o.lights}"
+        rehearse(o.program, night, seeing, o.lights, o.size)
+        results = {}
+        for route in o.routes:
+            name, options = route.split("=", 1)
+            results[name] = measure_route(o.program, night, o.work / f"{night.name}-{name}", options)
+            show(seeing, name, results[name])
+        first = results.get("demosaiced")
+        for name in results:
+            if first is None or name == "demosaiced":
+                continue
+            ratios = [results[name][c]["fwhm"][0] / first[c]["fwhm"][0] for c in COLOURS]
+            print(f"  {name} over demosaiced, FWHM: " + "  ".join(f"{c} {x:.3f}" for c, x in zip(COLOURS, ratios)))
+        if first is not None and "drizzled" in results:
+            failures += [f"seeing {seeing}: {line}" for line in missed(first, results["drizzled"])]
+    for line in failures:
+        print("MISSED " + line)
+    return 1 if failures and o.accept else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
