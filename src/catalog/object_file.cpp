@@ -110,6 +110,14 @@ std::uint32_t ObjectFile::size() const {
   return static_cast<std::uint32_t>(content_->objects.size());
 }
 
+sky::Direction ObjectFile::place(std::uint32_t number) const {
+  return content_->place(number);
+}
+
+double ObjectFile::major_arcmin(std::uint32_t number) const {
+  return content_->objects[number].major_arcmin;
+}
+
 SkyObject ObjectFile::object(std::uint32_t number) const {
   const PackedObject& p = content_->objects[number];
   SkyObject o;

@@ -57,6 +57,9 @@ class ObjectFile {
 
   [[nodiscard]] std::uint32_t size() const;
   [[nodiscard]] SkyObject object(std::uint32_t number) const;  // number < size()
+  // Parts of it, without the cost of the names. The size is 0 where it is not known.
+  [[nodiscard]] sky::Direction place(std::uint32_t number) const;
+  [[nodiscard]] double major_arcmin(std::uint32_t number) const;
 
   // Numbers of the objects whose centre lies within radius_rad of a direction, nearest first.
   [[nodiscard]] std::vector<std::uint32_t> cone(sky::Direction centre, double radius_rad) const;
