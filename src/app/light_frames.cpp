@@ -195,6 +195,7 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   NG_TRY(measure::FrameMeasure m, measure::measure_frame(light.bayer ? green.plane() : image, options, ctx));
   light.stars = std::move(m.list);
   light.quality = m.quality;
+  light.profile = m.profile;
   light.trails = std::move(m.trails);
   light.thumbnail = thumbnail(light.bayer ? green.plane() : image, static_cast<float>(m.quality.background),
                               m.background.median_noise());

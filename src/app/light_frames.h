@@ -26,6 +26,7 @@ struct Light {
 
   StarList stars;
   FrameQuality quality;
+  Profile profile;  // typical, of the frame's stars
   std::vector<measure::Trail> trails;
   Image<std::uint8_t> thumbnail;
   std::string measure_key;                  // what these follow from (measure_store.h)

@@ -6,60 +6,19 @@
 #include <cctype>
 #include <cmath>
 
-#include "io/atomic_file.h"
+#include "app/master_cards.h"
+#include "app/stack_input.h"
+#include "app/text_file.h"
 #include "io/fits_writer.h"
 #include "math/robust.h"
 #include "measure/stars.h"
 #include "reduce/stack/drizzle.h"
 #include "reduce/stack/integrate.h"
-#include "reduce/stack/mesh_on_master.h"
 
 namespace ng::app {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::vector<io::FitsCard> cards_of(const MasterInput& input, double exposure_s, bool gain_known,
-                                   const DrizzlePlan& plan) {
-  const FrameFacts& facts = input.scale_reference->input->facts();
-  std::vector<io::FitsCard> cards;
-  const auto text = [&](const char* name, const std::string& value, const char* comment) {
-    if (!value.empty()) cards.push_back({name, value, comment});
-  };
-  const auto number = [&](const char* name, const std::optional<double>& value, const char* comment) {
-    if (value) cards.push_back({name, *value, comment});
-  };
-  text("IMAGETYP", "MASTER LIGHT", "weighted mean of registered lights");
-  text("OBJECT", facts.object, "");
-  text("FILTER", input.scale_reference->filter, "");
-  text("BUNIT", gain_known ? "electron" : "adu", "per pixel and reference sub-exposure");
-  cards.push_back({"EXPTIME", exposure_s, "s, sum over the frames used"});
-  number("SUBEXP", facts.exposure_s, "s, of the reference frame: the unit of the values");
-  cards.push_back({"NCOMBINE", static_cast<std::int64_t>(input.lights.size()), "frames used"});
-  if (gain_known) cards.push_back({"EGAIN", 1.0, "e-/ADU: the values are electrons"});
-  if (facts.start) text("DATE-OBS", facts.start->iso(), "UTC, start of the reference frame");
-  text("INSTRUME", facts.camera, "");
-  text("TELESCOP", facts.telescope, "");
-  std::optional<double> pixel_um = facts.pixel_size_um;
-  if (pixel_um) *pixel_um *= plan.scale;
-  number("XPIXSZ", pixel_um, "um");
-  number("YPIXSZ", pixel_um, "um");
-  number("FOCALLEN", facts.focal_length_mm, "mm");
-  number("RA", facts.ra_deg, "deg, pointing of the mount");
-  number("DEC", facts.dec_deg, "deg, pointing of the mount");
-  if (plan.drizzled) {
-    cards.push_back({"PIXFRAC", plan.pixfrac, "side of the drops in pixels of a frame (drizzle)"});
-    cards.push_back({"OUTSCALE", plan.scale, "side of a pixel in those of the reference (drizzle)"});
-    cards.push_back({"NOISECOR", reduce::noise_correlation(plan.pixfrac, plan.scale),
-                     "noise of wide areas over pixels' own, even dithers"});
-  }
-  text("HISTORY",
-       fmt::format("nightglass: {} frames, reference {}", input.lights.size(),
-                   input.scale_reference->input->path.filename().string()),
-       "");
-  text("HISTORY", "variance is that of single pixels; resampling correlates neighbours", "");
-  return cards;
-}
 
 float sampled_median(View<const float> image) {
   std::vector<float> values;
@@ -72,12 +31,6 @@ float sampled_median(View<const float> image) {
 
 void copy_rows(View<const float> from, View<float> to) {
   for (int y = 0; y < from.height; ++y) std::copy_n(from.row(y), from.width, to.row(y));
-}
-
-Result<void> write_text(const fs::path& path, const std::string& text, io::Overwrite overwrite) {
-  NG_TRY(io::AtomicFile file, io::AtomicFile::create(path, overwrite));
-  NG_CHECK(file.write_at(0, std::as_bytes(std::span(text))));
-  return file.commit();
 }
 
 }  // namespace
@@ -101,42 +54,21 @@ std::string master_name(const std::string& object, const std::string& filter, in
 Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
                                   std::vector<std::string>& notes, const Context& ctx) {
   const Light& reference = *input.scale_reference;
-  reduce::StackOptions options;
-  options.width = input.width;
-  options.height = input.height;
-  options.planes = reference.planes;
-  options.combine.kappa = static_cast<float>(request.kappa);
-  options.noise_plane = options.planes == 3 ? 1 : 0;
-  for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p)
-    options.sky[p] = reduce::mesh_on_master(
-        {reference.background[p].level, reference.background[p].box_px, reference.stars.width, reference.stars.height},
-        reference.to_master, options.width, options.height, reference.pixel_area);
+  const reduce::StackOptions options = stack_options(input, request);
 
   ReduceMaster result;
   result.path = input.path.string();
   result.filter = reference.filter;
   result.frames_used = static_cast<int>(input.lights.size());
-  bool gain_known = true;
-  std::vector<reduce::StackFrame> frames;
   for (const Light* light : input.lights) {
-    reduce::StackFrame f;
-    f.source = light->input->source.get();
-    f.calibration = light->calibration.calibration;
-    f.bayer = light->bayer;
-    f.to_master = light->to_master;
-    f.pixel_area = light->pixel_area;
-    for (const measure::Trail& t : light->trails)
-      f.strips.push_back({t.normal_x, t.normal_y, t.distance, t.half_width_px});
-    f.planes = light->scales;
-    f.coverage = static_cast<float>(f.source->facts().exposure_s.value_or(1));
-    const double exposure_s = f.source->facts().exposure_s.value_or(0);
+    const double exposure_s = light->input->source->facts().exposure_s.value_or(0);
     result.exposure_s += exposure_s;
     result.equivalent_min += light->worth * exposure_s / 60;
-    gain_known = gain_known && light->calibration.gain_known;
-    frames.push_back(f);
   }
-  result.unit = gain_known ? "electron" : "adu";
-  if (!gain_known)
+  const std::vector<reduce::StackFrame> frames = stack_frames(input);
+  const bool electrons = gain_known(input);
+  result.unit = electrons ? "electron" : "adu";
+  if (!electrons)
     result.flags.push_back(
         "no file states electrons per ADU: values are in ADU, photon noise of bright pixels is a guess");
   if (input.lights.size() < 3)
@@ -158,7 +90,15 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   spec.width = plan.drizzled ? reduce::drizzled_size(options.width, plan.scale) : options.width;
   spec.height = plan.drizzled ? reduce::drizzled_size(options.height, plan.scale) : options.height;
   spec.planes = options.planes;
-  spec.cards = cards_of(input, result.exposure_s, gain_known, plan);
+  spec.cards = master_cards(input, plan.drizzled ? plan.scale : 1);
+  if (plan.drizzled) {
+    spec.cards.push_back({"PIXFRAC", plan.pixfrac, "side of the drops in pixels of a frame (drizzle)"});
+    spec.cards.push_back({"OUTSCALE", plan.scale, "side of a pixel in those of the reference (drizzle)"});
+    spec.cards.push_back({"NOISECOR", reduce::noise_correlation(plan.pixfrac, plan.scale),
+                          "noise of wide areas over pixels' own, even dithers"});
+  }
+  spec.cards.push_back(
+      {"HISTORY", std::string("variance is that of single pixels; resampling correlates neighbours"), ""});
   NG_TRY(const int image_hdu, writer.add_image(spec));
   const auto extension = [&](const char* name, const char* unit) {
     io::FitsImageSpec e = spec;
@@ -166,7 +106,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
     e.cards = {{"BUNIT", std::string(unit), ""}};
     return writer.add_image(e);
   };
-  NG_TRY(const int variance_hdu, extension("VARIANCE", gain_known ? "electron2" : "adu2"));
+  NG_TRY(const int variance_hdu, extension("VARIANCE", electrons ? "electron2" : "adu2"));
   NG_TRY(const int coverage_hdu, extension("COVERAGE", "s"));
   NG_TRY(const int rejected_hdu, extension("REJECTED", "frames"));
 

@@ -18,7 +18,7 @@ namespace fs = std::filesystem;
 using Cbor = nlohmann::json;
 
 // Counts up with every change of what is measured, or how.
-constexpr int kVersion = 1;
+constexpr int kVersion = 2;
 
 template <typename T>
 Cbor of_image(const Image<T>& image) {
@@ -56,6 +56,10 @@ void quality_members(auto& q, auto&& visit) {
   for (auto* member : {&q.fwhm_px, &q.half_flux_radius_px, &q.eccentricity, &q.background, &q.noise}) visit(*member);
 }
 
+void profile_members(auto& p, auto&& visit) {
+  for (auto* member : {&p.cxx, &p.cyy, &p.cxy, &p.beta}) visit(*member);
+}
+
 auto append_to(Cbor& list) {
   return [&list](const auto& value) { list.push_back(value); };
 }
@@ -77,6 +81,8 @@ Cbor of_light(const Light& light) {
   }
   stored["quality"] = Cbor::array();
   quality_members(light.quality, append_to(stored["quality"]));
+  stored["profile"] = Cbor::array();
+  profile_members(light.profile, append_to(stored["profile"]));
   for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p) {
     const BackgroundMap& b = light.background[p];
     stored["background"].push_back({{"width", b.width},
@@ -98,6 +104,8 @@ void to_light(const Cbor& stored, Light& light) {
     for (const Cbor& row : stored.at("trails")) trail_members(trails.emplace_back(), take_from(row));
   FrameQuality quality;
   quality_members(quality, take_from(stored.at("quality")));
+  Profile profile;
+  profile_members(profile, take_from(stored.at("profile")));
   std::array<BackgroundMap, 3> background;
   for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p) {
     const Cbor& b = stored.at("background").at(p);
@@ -108,6 +116,7 @@ void to_light(const Cbor& stored, Light& light) {
   light.stars = std::move(stars);
   light.trails = std::move(trails);
   light.quality = quality;
+  light.profile = profile;
   light.background = std::move(background);
 }
 

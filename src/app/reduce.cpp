@@ -18,6 +18,7 @@
 #include "app/light_frames.h"
 #include "app/master_file.h"
 #include "app/measure_store.h"
+#include "app/sharp_master.h"
 #include "base/parallel.h"
 #include "math/robust.h"
 
@@ -202,7 +203,9 @@ class Reduction {
   Result<void> refuse_existing() {
     for (const auto& [key, group] : groups()) {
       std::error_code error;
-      for (const fs::path& path : {path_of(key), sheet_path(path_of(key)), measures_path(path_of(key))})
+      std::vector<fs::path> paths{path_of(key), sheet_path(path_of(key)), measures_path(path_of(key))};
+      if (request_.sharp) paths.push_back(sharp_path(path_of(key)));
+      for (const fs::path& path : paths)
         if (overwrite() == io::Overwrite::kRefuse && fs::exists(path, error))
           return Error(Code::kExists,
                        fmt::format("{} exists already; choose another --out, or allow replacing with --overwrite",
@@ -287,6 +290,9 @@ class Reduction {
       NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, overwrite()));
       NG_CHECK(save_measures(measures_path(input.path), lights_of(key), overwrite()));
       master.frames_sheet = sheet.string();
+      if (request_.sharp) {
+        NG_TRY(master.sharp, write_sharp_master(input, master, request_, overwrite(), ctx_));
+      }
       reply_.masters.push_back(std::move(master));
     }
     return {};

@@ -31,6 +31,7 @@ struct ReduceRequest {
   // replace them, the same as if all had been reduced at once.
   bool add = false;
   DrizzleRequest drizzle;
+  bool sharp = false;  // a properly coadded master too
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
 
@@ -44,6 +45,23 @@ struct ReduceNoise {
     visit("frames", self.frames);
     visit("noise_e", self.noise_e);
     visit("predicted_noise_e", self.predicted_noise_e);
+  }
+};
+
+// The properly coadded master beside the ordinary one.
+struct SharpMaster {
+  std::string path;
+  double fwhm_px = 0;         // of its profile, pixel included
+  double noise_area_px = 0;   // noise-equivalent area of its profile
+  double noise_e = 0;         // of one pixel on bare sky, white, as predicted
+  double rejected_share = 0;  // of all values offered
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("path", self.path);
+    visit("fwhm_px", self.fwhm_px);
+    visit("noise_area_px", self.noise_area_px);
+    visit("noise_e", self.noise_e);
+    visit("rejected_share", self.rejected_share);
   }
 };
 
@@ -62,11 +80,12 @@ struct ReduceMaster {
   double background_e = 0;
   std::vector<ReduceNoise> noise_curve;
   std::string frames_sheet;  // picture of all frames with their grades, and of the noise curve
-  std::string unit;  // "electron", or "adu" where no file states the conversion
+  std::string unit;          // "electron", or "adu" where no file states the conversion
   // Only of drizzled masters: side of the drops in pixels of the frame, of the master's pixels in pixels of the
   // reference, scatter of the weights between pixels, as a share.
   std::optional<double> pixfrac, scale, unevenness;
   std::vector<std::string> flags;
+  std::optional<SharpMaster> sharp;  // where asked for
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("path", self.path);
@@ -87,6 +106,7 @@ struct ReduceMaster {
     visit("scale", self.scale);
     visit("unevenness", self.unevenness);
     visit("flags", self.flags);
+    visit("sharp", self.sharp);
   }
 };
 

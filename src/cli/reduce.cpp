@@ -37,6 +37,11 @@ std::string text_of(const app::ReduceReply& reply) {
           "  drizzled: pixfrac {:g}, scale {:g}; noise of wide areas {:.2f} times what the pixels' own suggests; "
           "weights scatter by {:.0f} %\n",
           *m.pixfrac, *m.scale, *m.noise_correlation, 100 * m.unevenness.value_or(0));
+    if (m.sharp)
+      text += fmt::format(
+          "{}\n  the same frames coadded properly; FWHM {:.2f} px with the pixel, noise-equivalent area {:.1f} px; "
+          "white noise of {:.3f} {}\n",
+          m.sharp->path, m.sharp->fwhm_px, m.sharp->noise_area_px, m.sharp->noise_e, m.unit);
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
   text += fmt::format("{:.1f} s\n", reply.seconds);
@@ -85,6 +90,8 @@ void add_reduce(CLI::App& root, Session& session) {
                     "Add to the masters in that folder: their own frames, as their recipes name them, and the new ones "
                     "make masters that replace them");
   command->add_flag("--overwrite", o->overwrite, "Replace masters that exist");
+  command->add_flag("--sharp", o->request.sharp,
+                    "Also coadd the same frames properly, into OUT/sharp: finds the faintest stars when seeing varied");
   command->add_option("--bayer", o->bayer, "Pattern of mosaic frames whose files do not name it")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
   command

@@ -6,39 +6,12 @@
 
 #include "base/parallel.h"
 #include "frame/background_map.h"
-#include "math/resample.h"
+#include "reduce/stack/light_on_master.h"
 #include "reduce/stack/mesh_on_master.h"
-#include "reduce/stack/prepare.h"
 #include "reduce/stack/slope.h"
 
 namespace ng::reduce {
 namespace {
-
-// One frame on the band: values on the common scale and their variance on bare sky.
-struct Slot {
-  Image<float> values;
-  Image<float> variance;
-};
-
-// y = x / scale - sky, along the rows of a band.
-void bring_to_scale(const PlaneScale& plane, int y0, View<float> rows) {
-  const auto inverse = static_cast<float>(1 / plane.scale);
-  for (int y = 0; y < rows.height; ++y) {
-    float* row = rows.row(y);
-    // The surface is quadratic in x: three values give its coefficients.
-    const double h = std::max(1.0, (rows.width - 1) / 2.0);
-    const double s0 = plane.sky.at(0, y0 + y);
-    const double s1 = plane.sky.at(h, y0 + y);
-    const double s2 = plane.sky.at(2 * h, y0 + y);
-    const auto c0 = static_cast<float>(s0);
-    const auto c1 = static_cast<float>((4 * s1 - 3 * s0 - s2) / (2 * h));
-    const auto c2 = static_cast<float>((s0 - 2 * s1 + s2) / (2 * h * h));
-    for (int x = 0; x < rows.width; ++x) {
-      const auto fx = static_cast<float>(x);
-      row[x] = row[x] * inverse - (c0 + fx * (c1 + fx * c2));
-    }
-  }
-}
 
 // Rows of a band: its own, those combined (one more on each side, whose hits reach in), those held in the slots
 // (another one, for their slopes).
@@ -57,9 +30,7 @@ class Stack {
     // Half of the budget for the slots, the rest for source rows and what the caller holds.
     const std::size_t fit = ctx.memory_budget_bytes / 2 / std::max<std::size_t>(1, row_bytes);
     band_ = std::clamp(static_cast<int>(fit) - 4, 4, 96);
-    for (std::size_t j = 0; j < frames.size(); ++j)
-      slots_.push_back({Image<float>(options.width, band_ + 4, options.planes),
-                        Image<float>(options.width, band_ + 4, options.planes)});
+    for (std::size_t j = 0; j < frames.size(); ++j) slots_.emplace_back(options.width, band_ + 4, options.planes);
     median_ = Image<float>(options.width, band_ + 4);
     hits_ = Image<math::HitWord>((options.width + math::kHitPixels - 1) / math::kHitPixels,
                                  static_cast<int>(frames.size()) * (band_ + 2));
@@ -68,7 +39,7 @@ class Stack {
     kernel_squares_.resize(frames.size());
     for (const StackFrame& f : frames) {
       coverage_of_.push_back(f.coverage);
-      for (int p = 0; p < options.planes; ++p) variance_meshes_.push_back(variance_on_master(f, p));
+      variance_meshes_.push_back(variance_on_master(f, options.width, options.height, options.planes));
     }
   }
 
@@ -111,45 +82,10 @@ class Stack {
   }
 
   Result<void> fill_slot(std::size_t j, const Span& span) {
-    const int top = span.slot_top, rows = span.slot_rows;
-    const StackFrame& frame = frames_[j];
-    const FrameFacts& facts = frame.source->facts();
-    const math::Homography to_frame = frame.to_master.inverse();
-    const math::RowRange need =
-        math::source_rows_needed(to_frame, top, rows, options_.width, facts.width, facts.height);
-    if (need.count < math::LanczosPolynomials::kTaps) {
-      for (int p = 0; p < options_.planes; ++p)
-        for (int y = 0; y < rows; ++y) {
-          std::fill_n(slots_[j].values.plane(p).row(y), options_.width, std::nanf(""));
-          std::fill_n(slots_[j].variance.plane(p).row(y), options_.width, 0.0f);
-        }
-      return {};
-    }
-    NG_TRY(const PreparedRows prepared, prepare_rows(frame, need.y0, need.count, options_.planes, ctx_.serial()));
-    for (int p = 0; p < options_.planes; ++p) {
-      const PlaneScale& plane = frame.planes[static_cast<std::size_t>(p)];
-      math::ResampleOptions resample;
-      resample.flux_scale = static_cast<float>(frame.pixel_area);
-      resample.guard = static_cast<float>(3 * plane.noise);
-      const View<float> values = slots_[j].values.plane(p).rows(0, rows);
-      math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values,
-                          slots_[j].variance.plane(p).rows(0, rows), resample, lanczos_);
-      bring_to_scale(plane, top, values);
-      if (p == options_.noise_plane) sum_kernel_squares(j, span);
-      predict_variance(variance_meshes_[j * static_cast<std::size_t>(options_.planes) + static_cast<std::size_t>(p)],
-                       top, slots_[j].variance.plane(p).rows(0, rows));
-    }
+    NG_CHECK(light_on_master(frames_[j], span.slot_top, span.slot_rows, slots_[j], lanczos_, ctx_.serial()));
+    sum_kernel_squares(j, span);
+    predict_variance(variance_meshes_[j], span.slot_top, span.slot_rows, slots_[j].variance);
     return {};
-  }
-
-  // Of one value on the common scale, before the resampling averages.
-  [[nodiscard]] Image<float> variance_on_master(const StackFrame& f, int p) const {
-    const PlaneScale& plane = f.planes[static_cast<std::size_t>(p)];
-    const double factor = std::pow(f.pixel_area / plane.scale, 2);
-    if (plane.variance == nullptr) return Image<float>(1, 1, 1, static_cast<float>(factor * plane.noise * plane.noise));
-    const FrameFacts& facts = f.source->facts();
-    return mesh_on_master({*plane.variance, plane.variance_box_px, facts.width, facts.height}, f.to_master,
-                          options_.width, options_.height, factor);
   }
 
   // Of the rows that tell the noise, while the slot holds them still.
@@ -176,16 +112,6 @@ class Stack {
       single += noise * noise * frames_[j].pixel_area * frames_[j].pixel_area * k.sum / k.values;
     }
     return single > 0 ? std::sqrt(wide / single) : 1;
-  }
-
-  // The kernel's squares, in place, times the variance of the pixels that they weigh.
-  static void predict_variance(const Image<float>& mesh, int y0, View<float> kernel_squares) {
-    std::vector<float> variance(static_cast<std::size_t>(kernel_squares.width));
-    for (int y = 0; y < kernel_squares.height; ++y) {
-      mesh_row(mesh, kMasterBoxPx, y0 + y, kernel_squares.width, variance.data());
-      float* row = kernel_squares.row(y);
-      for (int x = 0; x < kernel_squares.width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
-    }
   }
 
   // Rows that the noise is told from: enough of them for some 50000 samples.
@@ -234,7 +160,7 @@ class Stack {
   Result<void> combine(int plane, const Span& span) {
     NG_CHECK(parallel_for(ctx_, span.slot_rows, [&](int y) {
       std::vector<const float*> pointers;
-      for (const Slot& slot : slots_) pointers.push_back(slot.values.plane(plane).row(y));
+      for (const LightRows& slot : slots_) pointers.push_back(slot.values.plane(plane).row(y));
       math::median_rows(pointers, options_.width, median_.plane().row(y));
     }));
     std::vector<math::CombineCounts> counts(static_cast<std::size_t>(span.bottom - span.top));
@@ -284,10 +210,10 @@ class Stack {
   const Context& ctx_;
   const math::LanczosPolynomials lanczos_;
   int band_ = 0;
-  std::vector<Slot> slots_;
+  std::vector<LightRows> slots_;
   std::vector<float> coverage_of_;
-  std::vector<Image<float>> variance_meshes_;  // on the master, per frame and plane
-  Image<math::HitWord> hits_;                  // rows of frame 0, then of frame 1 ...
+  std::vector<VarianceMeshes> variance_meshes_;  // per frame
+  Image<math::HitWord> hits_;                    // rows of frame 0, then of frame 1 ...
   Image<float> median_, mean_, variance_, coverage_, rejected_;
   struct KernelSquares {
     double sum = 0, values = 0;

@@ -1,0 +1,19 @@
+// app/stack_input.h - the lights of one master, as the stacking wants them.
+#pragma once
+
+#include <vector>
+
+#include "app/master_file.h"
+#include "reduce/stack/integrate.h"
+
+namespace ng::app {
+
+[[nodiscard]] reduce::StackOptions stack_options(const MasterInput& input, const ReduceRequest& request);
+
+// Sources and maps stay the lights'.
+[[nodiscard]] std::vector<reduce::StackFrame> stack_frames(const MasterInput& input);
+
+// True where every light's files state their electrons per ADU: then the values are electrons.
+[[nodiscard]] bool gain_known(const MasterInput& input);
+
+}  // namespace ng::app

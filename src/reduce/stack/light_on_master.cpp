@@ -1,0 +1,95 @@
+#include "reduce/stack/light_on_master.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "frame/background_map.h"
+#include "math/resample.h"
+#include "reduce/stack/mesh_on_master.h"
+#include "reduce/stack/prepare.h"
+
+namespace ng::reduce {
+namespace {
+
+// y = x / scale - sky, along the rows of a band.
+void bring_to_scale(const PlaneScale& plane, int y0, View<float> rows) {
+  const auto inverse = static_cast<float>(1 / plane.scale);
+  for (int y = 0; y < rows.height; ++y) {
+    float* row = rows.row(y);
+    // The surface is quadratic in x: three values give its coefficients.
+    const double h = std::max(1.0, (rows.width - 1) / 2.0);
+    const double s0 = plane.sky.at(0, y0 + y);
+    const double s1 = plane.sky.at(h, y0 + y);
+    const double s2 = plane.sky.at(2 * h, y0 + y);
+    const auto c0 = static_cast<float>(s0);
+    const auto c1 = static_cast<float>((4 * s1 - 3 * s0 - s2) / (2 * h));
+    const auto c2 = static_cast<float>((s0 - 2 * s1 + s2) / (2 * h * h));
+    for (int x = 0; x < rows.width; ++x) {
+      const auto fx = static_cast<float>(x);
+      row[x] = row[x] * inverse - (c0 + fx * (c1 + fx * c2));
+    }
+  }
+}
+
+}  // namespace
+
+VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height, int planes) {
+  VarianceMeshes meshes;
+  for (std::size_t p = 0; p < static_cast<std::size_t>(planes); ++p) {
+    const PlaneScale& plane = frame.planes[p];
+    const double factor = std::pow(frame.pixel_area / plane.scale, 2);
+    if (plane.variance == nullptr) {
+      meshes[p] = Image<float>(1, 1, 1, static_cast<float>(factor * plane.noise * plane.noise));
+      continue;
+    }
+    const FrameFacts& facts = frame.source->facts();
+    meshes[p] = mesh_on_master({*plane.variance, plane.variance_box_px, facts.width, facts.height}, frame.to_master,
+                               width, height, factor);
+  }
+  return meshes;
+}
+
+Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRows& out,
+                             const math::LanczosPolynomials& lanczos, const Context& ctx) {
+  const FrameFacts& facts = frame.source->facts();
+  const int planes = out.values.planes();
+  const int width = out.values.width();
+  const math::Homography to_frame = frame.to_master.inverse();
+  const math::RowRange need = math::source_rows_needed(to_frame, top, rows, width, facts.width, facts.height);
+  if (need.count < math::LanczosPolynomials::kTaps) {
+    for (int p = 0; p < planes; ++p)
+      for (int y = 0; y < rows; ++y) {
+        std::fill_n(out.values.plane(p).row(y), width, std::nanf(""));
+        std::fill_n(out.variance.plane(p).row(y), width, 0.0f);
+      }
+    return {};
+  }
+  NG_TRY(const PreparedRows prepared, prepare_rows(frame, need.y0, need.count, planes, ctx));
+  for (int p = 0; p < planes; ++p) {
+    const PlaneScale& plane = frame.planes[static_cast<std::size_t>(p)];
+    math::ResampleOptions resample;
+    resample.flux_scale = static_cast<float>(frame.pixel_area);
+    resample.guard = static_cast<float>(3 * plane.noise);
+    const View<float> values = out.values.plane(p).rows(0, rows);
+    const View<float> squares = out.variance.plane(p).rows(0, rows);
+    math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values, squares,
+                        resample, lanczos);
+    bring_to_scale(plane, top, values);
+  }
+  return {};
+}
+
+void predict_variance(const VarianceMeshes& meshes, int top, int rows, Image<float>& kernel_squares) {
+  const int width = kernel_squares.width();
+  std::vector<float> variance(static_cast<std::size_t>(width));
+  for (int p = 0; p < kernel_squares.planes(); ++p) {
+    for (int y = 0; y < rows; ++y) {
+      mesh_row(meshes[static_cast<std::size_t>(p)], kMasterBoxPx, top + y, width, variance.data());
+      float* row = kernel_squares.plane(p).row(y);
+      for (int x = 0; x < width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
+    }
+  }
+}
+
+}  // namespace ng::reduce

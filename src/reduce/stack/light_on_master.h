@@ -1,0 +1,33 @@
+// reduce/stack/light_on_master.h - some rows of one light, on the master's grid, scale and sky, with their variance.
+#pragma once
+
+#include <array>
+
+#include "base/context.h"
+#include "base/image.h"
+#include "base/result.h"
+#include "math/lanczos.h"
+#include "reduce/stack/integrate.h"
+
+namespace ng::reduce {
+
+// Planes of the master, rows of a band of it.
+struct LightRows {
+  LightRows(int width, int rows, int planes) : values(width, rows, planes), variance(width, rows, planes) {}
+  Image<float> values;    // NaN = no measurement
+  Image<float> variance;  // of each on bare sky, as it stands after resampling; 0 where there is no measurement
+};
+
+// Reads, calibrates and resamples what master rows top ... top + rows - 1 need of the light, into the first rows of
+// `out`; `variance` gets the sums of squared kernel weights. Errors: those of reading.
+[[nodiscard]] Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRows& out,
+                                           const math::LanczosPolynomials& lanczos, const Context& ctx);
+
+// Per plane: variance of one value on the common scale, before the resampling averages, per box of kMasterBoxPx.
+using VarianceMeshes = std::array<Image<float>, 3>;
+[[nodiscard]] VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height, int planes);
+
+// Turns the kernels' squares, in place, into variances: times the variance of the pixels that they weigh.
+void predict_variance(const VarianceMeshes& meshes, int top, int rows, Image<float>& kernel_squares);
+
+}  // namespace ng::reduce
