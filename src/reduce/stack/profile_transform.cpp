@@ -8,7 +8,7 @@
 namespace ng::reduce {
 namespace {
 
-constexpr double kNearlyGaussian = 40;  // of beta: beyond, the Bessel function's order is out of reach and out of need
+constexpr double kNearlyGaussian = 90;  // of beta: beyond, the Bessel function's order is out of reach and out of need
 constexpr double kNothing = 1e-12;
 constexpr double kEnd = 4 * kPi;  // of the response along an axis
 constexpr int kSteps = 512;
@@ -48,10 +48,12 @@ double moffat_end(double beta) {
 }  // namespace
 
 double moffat_transform(double s, double beta) {
-  if (s < 1e-3) return 1;
   const double nu = beta - 1;
-  if (beta > kNearlyGaussian)  // the first two cumulants
-    return std::exp(-s * s / (4 * (nu - 1)) * (1 - s * s / (8 * (nu - 1) * (nu - 2))));
+  if (s < 1e-3) return 1;
+  if (beta > kNearlyGaussian || (beta > 20 && s < 1)) {  // the first two cumulants; their sum turns back further out
+    const double turn = std::min(1.0, s * s / (4 * (nu - 1) * (nu - 2)));
+    return turn < 1 ? std::exp(-s * s / (4 * (nu - 1)) * (1 - turn / 2)) : 0;
+  }
   return s > 600 ? 0 : 2 * std::pow(s / 2, nu) * std::cyl_bessel_k(nu, s) / std::tgamma(nu);
 }
 

@@ -65,7 +65,23 @@ TEST(ProfileTransform, IsTheTransformOfTheProfile) {
 TEST(ProfileTransform, KnownValues) {
   EXPECT_NEAR(moffat_transform(1, 2), 0.6019072302, 1e-9);
   EXPECT_NEAR(moffat_transform(0, 3), 1, 0);
-  EXPECT_NEAR(moffat_transform(8, 39.99), moffat_transform(8, 40.01), 1e-3);  // where one way takes over from the other
+  // Where one way of computing it takes over from another.
+  EXPECT_NEAR(moffat_transform(12, 89.99), moffat_transform(12, 90.01), 1e-4);
+  EXPECT_NEAR(moffat_transform(0.999, 30), moffat_transform(1.001, 30), 1e-4);
+}
+
+// Whatever the stars' concentration: it falls to nothing, and never rises.
+TEST(ProfileTransform, FallsForEveryConcentration) {
+  for (const double beta : {1.06, 1.5, 2.0, 3.5, 19.0, 21.0, 45.0, 89.0, 91.0, 1000.0}) {
+    double before = 1;
+    for (double s = 0; s < 2000; s = 1.1 * s + 0.01) {
+      const double now = moffat_transform(s, beta);
+      ASSERT_LE(now, before + 1e-9) << beta << " " << s;
+      before = now;
+    }
+    EXPECT_LT(before, 1e-12) << beta;
+    const ProfileTransform made(beta);  // ends
+  }
 }
 
 // Noise that was interpolated: its power, and the light that a wave keeps, averaged over places between pixels.
