@@ -29,6 +29,11 @@ std::vector<io::FitsCard> sharp_cards(const MasterInput& input, const reduce::Pr
   return cards;
 }
 
+Json profile_of(const FieldProfile& p) {
+  return {{"beta", p.beta}, {"x0", p.x0},   {"y0", p.y0},  {"size", p.size},
+          {"sxx", p.sxx},   {"sxy", p.sxy}, {"syy", p.syy}};
+}
+
 }  // namespace
 
 fs::path sharp_path(const fs::path& master) {
@@ -96,6 +101,7 @@ Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMas
 
   Json recipe = input.recipe;
   recipe["method"] = "proper coaddition";
+  for (std::size_t j = 0; j < profiles.size(); ++j) recipe["lights"][j]["profile"] = profile_of(profiles[j]);
   recipe["master"] = to_json(result);
   NG_CHECK(write_recipe(path, recipe, request.overwrite));
   return result;

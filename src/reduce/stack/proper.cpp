@@ -52,15 +52,28 @@ class ScratchShelf {
   std::vector<std::unique_ptr<TileScratch>> free_;
 };
 
+// What the way onto the master's grid does to a frame.
+struct Grids {
+  GridResponse between = GridResponse::lanczos();  // its pixels' places fall between the grid's, anywhere
+  GridResponse on_grid = GridResponse::plain();    // they fall on them: the reference frame
+
+  [[nodiscard]] const GridResponse& of(const math::Homography& to_master) const {
+    const auto& m = to_master.coefficients();
+    const auto whole = [](double v) { return std::fabs(v - std::round(v)) < 1e-9; };
+    return to_master.is_affine() && std::all_of(m.begin(), m.end(), whole) ? on_grid : between;
+  }
+};
+
 // A frame as the tile around a place of the master sees it.
 TileFrame seen(const StackFrame& frame, const FieldProfile& profile, const ProfileTransform& transform,
-               const VarianceMeshes& variances, int plane, math::Point on_master) {
+               const Grids& grids, const VarianceMeshes& variances, int plane, math::Point on_master) {
   const PlaneScale& scale = frame.planes[static_cast<std::size_t>(plane)];
   const math::Point in_frame = frame.to_master.inverse().apply(on_master);
   TileFrame result;
   result.transform = &transform;
   result.profile = profile.at(in_frame.x, in_frame.y);
   result.to_master = frame.to_master.linear_at(in_frame);
+  result.grid = &grids.of(frame.to_master);
   const float variance = mesh_at(variances[static_cast<std::size_t>(plane)], kMasterBoxPx, on_master.x, on_master.y);
   result.information = static_cast<float>(frame.pixel_area) / variance;
   result.mean_weight = static_cast<float>(scale.weight);
@@ -79,7 +92,7 @@ class Coaddition {
       variances_.push_back(variance_on_master(f, options.width, options.height, options.planes));
     for (const FieldProfile& p : profiles) transforms_.emplace_back(p.beta);
     for (std::size_t i = 0; i < planes * static_cast<std::size_t>(columns_.count()); ++i)
-      tiles_.emplace_back(transform_, grid_);
+      tiles_.emplace_back(transform_);
     for (auto* strip : {&master_, &sky_, &image_, &information_, &coverage_, &outliers_})
       *strip = Image<float>(options.width, kSide, options.planes, 0.0f);
     const auto slot_bytes = static_cast<std::size_t>(options.width) * kSide * planes * 3 * sizeof(float);
@@ -149,7 +162,7 @@ class Coaddition {
   }
 
   [[nodiscard]] TileFrame seen_from(std::size_t j, int row, Place at) const {
-    return seen(frames_[j], profiles_[j], transforms_[j], variances_[j], at.plane,
+    return seen(frames_[j], profiles_[j], transforms_[j], grids_, variances_[j], at.plane,
                 {std::min(TileGrid::middle(at.column), options_.width - 1.0),
                  std::min(TileGrid::middle(row), options_.height - 1.0)});
   }
@@ -293,7 +306,7 @@ class Coaddition {
   const TileGrid rows_{options_.height};
   const math::LanczosPolynomials lanczos_;
   const math::SquareTransform transform_{kSide};
-  const GridResponse grid_ = GridResponse::lanczos();
+  const Grids grids_;
   ScratchShelf shelf_{transform_};
   OutlierRule rule_;
   std::vector<VarianceMeshes> variances_;
@@ -310,16 +323,16 @@ class Coaddition {
 ProfileSize proper_profile(std::span<const StackFrame> frames, std::span<const FieldProfile> profiles,
                            const StackOptions& options) {
   const math::SquareTransform square(kSide);
-  const GridResponse grid = GridResponse::lanczos();
+  const Grids grids;
   TileScratch scratch(square);
   std::vector<ProfileTransform> transforms;
   for (const FieldProfile& p : profiles) transforms.emplace_back(p.beta);
   std::vector<TileFrame> in_middle;
   for (std::size_t j = 0; j < frames.size(); ++j)
-    in_middle.push_back(seen(frames[j], profiles[j], transforms[j],
+    in_middle.push_back(seen(frames[j], profiles[j], transforms[j], grids,
                              variance_on_master(frames[j], options.width, options.height, options.planes),
                              options.planes == 3 ? 1 : 0, {options.width / 2.0, options.height / 2.0}));
-  ProperTile tile(square, grid);
+  ProperTile tile(square);
   scratch.values.fill(0);
   tile.begin(scratch.values, scratch.values, in_middle, scratch);
   return profile_size(tile.profile());

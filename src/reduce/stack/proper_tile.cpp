@@ -20,9 +20,8 @@ float tamed(float ratio) {
 
 }  // namespace
 
-ProperTile::ProperTile(const math::SquareTransform& transform, const GridResponse& grid)
+ProperTile::ProperTile(const math::SquareTransform& transform)
     : transform_(transform),
-      grid_(grid),
       columns_(transform.side() / 2 + 1),
       master_(transform.tile()),
       sky_(transform.tile()),
@@ -55,7 +54,7 @@ void ProperTile::begin(const Image<float>& master, const Image<float>& sky, std:
   for (const TileFrame& f : frames) {
     const auto share = static_cast<float>(f.mean_weight / mean_weight);
     for (int j = 0; j < side; ++j) {
-      f.transform->row(f.profile, f.to_master, grid_, side, j, rows);
+      f.transform->row(f.profile, f.to_master, *f.grid, side, j, rows);
       float* mean = mean_profile_.plane().row(j);
       float* den = denominator_.plane().row(j);
       for (int i = 0; i < columns_; ++i) {
@@ -71,7 +70,7 @@ void ProperTile::add(const TileFrame& frame, const OutlierRule& rule, TileScratc
   const ProfileRow rows{scratch.rows.plane().row(0), scratch.rows.plane().row(1)};
   double gain2 = 0;
   for (int j = 0; j < side; ++j) {
-    frame.transform->row(frame.profile, frame.to_master, grid_, side, j, rows);
+    frame.transform->row(frame.profile, frame.to_master, *frame.grid, side, j, rows);
     const float* mean = mean_profile_.plane().row(j);
     const std::complex<float>* master = master_spectrum_.plane().row(j);
     std::complex<float>* predicted = scratch.spectrum.plane().row(j);

@@ -29,6 +29,7 @@ struct TileFrame {
   const ProfileTransform* transform = nullptr;
   Profile profile;         // at the tile's middle, frame pixels
   math::Affine to_master;  // likewise
+  const GridResponse* grid = nullptr;
   float information = 1;   // w_j: 1 / variance of a master pixel of bare sky, before the resampling averages
   float mean_weight = 1;   // in the master, any scale
   float signal_share = 0;  // by which a unit of signal adds to a pixel's variance (math/combine.h)
@@ -64,7 +65,7 @@ struct TileScratch {
 
 class ProperTile {
  public:
-  ProperTile(const math::SquareTransform& transform, const GridResponse& grid);
+  explicit ProperTile(const math::SquareTransform& transform);
 
   // `master`: the ordinary master on the tile, finite everywhere; `sky`: the level above which light is signal. All
   // frames that will come, in order.
@@ -83,7 +84,6 @@ class ProperTile {
   void judge(const TileFrame& frame, const OutlierRule& rule, float noise_gain, TileScratch& scratch) const;
 
   const math::SquareTransform& transform_;
-  const GridResponse& grid_;
   int columns_;
   double information_ = 0;
   float level_ = 0;  // taken off the master before the transform, for the sake of the digits

@@ -20,15 +20,18 @@ constexpr int kSide = 256;
 struct Night {
   std::vector<double> fwhm_px, sigma;
   std::vector<ProfileTransform> transforms;
+  GridResponse grid = GridResponse::plain();
   std::vector<TileFrame> frames;
   std::vector<Image<float>> images;  // signal, without noise
 
+  Night(const Night&) = delete;
   explicit Night(double sharpest_px = 2) : fwhm_px{sharpest_px, 2.6, 3.3, 4.1, 5.0}, sigma{20, 12, 15, 9, 11} {
     transforms.reserve(fwhm_px.size());
     for (std::size_t j = 0; j < fwhm_px.size(); ++j) {
       transforms.emplace_back(3.5);
       TileFrame f;
       f.transform = &transforms.back();
+      f.grid = &grid;
       f.profile = Profile::round(fwhm_px[j], 3.5);
       f.information = static_cast<float>(1 / (sigma[j] * sigma[j]));
       f.mean_weight = f.information;
@@ -74,8 +77,7 @@ struct Coadded {
 
 Coadded coadd(const Night& night, const Image<float>& master, const OutlierRule& rule) {
   const math::SquareTransform transform(kSide);
-  const GridResponse grid = GridResponse::plain();
-  ProperTile tile(transform, grid);
+  ProperTile tile(transform);
   TileScratch scratch(transform);
   const Image<float> sky(kSide, kSide, 1, 0.0f);
   tile.begin(master, sky, night.frames, scratch);
