@@ -38,12 +38,17 @@ float full_level(View<const float> raw) {
     for (; x < raw.width; ++x) tops[0] = row[x] > tops[0] ? row[x] : tops[0];
   }
   const float top = *std::max_element(tops.begin(), tops.end());
-  int count = 0;
+  const float full = 0.999f * top, below = 0.99f * top;
+  int at_top = 0, under_it = 0;
   for (int y = 0; y < raw.height; ++y) {
     const float* row = raw.row(y);
-    for (int x = 0; x < raw.width; ++x) count += static_cast<int>(row[x] == top);
+    for (int x = 0; x < raw.width; ++x) {
+      at_top += static_cast<int>(row[x] >= full);
+      under_it += static_cast<int>(row[x] >= below);
+    }
   }
-  return count >= 8 ? top : 0;
+  under_it -= at_top;
+  return at_top >= 8 && at_top > under_it ? full : 0;
 }
 
 }  // namespace ng::app

@@ -23,6 +23,15 @@ double zero_at_centre(const reduce::Calibration& c) {
   return c.zero.empty() ? c.zero_level : c.zero(c.zero.width / 2, c.zero.height / 2);
 }
 
+// Of the flat, but for a few odd pixels; 1 without one.
+double least_gain(View<const float> flat_gain) {
+  std::vector<float> values;
+  for (int y = 0; y < flat_gain.height; y += 13)
+    for (int x = 0; x < flat_gain.width; x += 13)
+      if (std::isfinite(flat_gain(x, y))) values.push_back(flat_gain(x, y));
+  return values.empty() ? 1 : math::quantile(std::span<float>(values), 0.01);
+}
+
 // Every second pixel of one colour.
 Image<float> colour_of(View<const float> mosaic, BayerPattern pattern, int plane) {
   int x0 = 0, y0 = 0;
@@ -168,8 +177,9 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   options.trails = true;
   std::optional<double> full = facts.saturation_adu;
   if (const float level = full_level(image); level > 0) full = level;
-  // A little below: the flat and the dark move it from pixel to pixel.
-  if (full) options.saturation = 0.95 * (*full - zero_at_centre(c)) * c.electrons_per_adu;
+  // A little below: the dark moves it from pixel to pixel. The flat does more: where the field is brightest, a full
+  // pixel comes out lowest.
+  if (full) options.saturation = 0.95 * (*full - zero_at_centre(c)) * c.electrons_per_adu * least_gain(c.flat_gain);
   if (!light.calibration.gain_known) options.electrons_per_unit = 0;
 
   reduce::calibrate_rows(c, 0, image);

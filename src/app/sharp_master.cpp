@@ -5,7 +5,9 @@
 #include <cmath>
 #include <memory>
 
+#include "app/master_cards.h"
 #include "app/stack_input.h"
+#include "app/text_file.h"
 #include "io/fits_writer.h"
 #include "io/open_frame.h"
 #include "measure/field_profile.h"
@@ -41,7 +43,7 @@ fs::path sharp_path(const fs::path& master) {
 }
 
 Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMaster& ordinary,
-                                       const ReduceRequest& request, const Context& ctx) {
+                                       const ReduceRequest& request, io::Overwrite overwrite, const Context& ctx) {
   const reduce::StackOptions options = stack_options(input, request);
   const std::vector<reduce::StackFrame> frames = stack_frames(input);
   std::vector<FieldProfile> profiles;
@@ -60,7 +62,7 @@ Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMas
   result.fwhm_px = profile.fwhm_px;
   result.noise_area_px = profile.noise_area_px;
 
-  NG_TRY(io::FitsWriter writer, io::FitsWriter::create(path, request.overwrite));
+  NG_TRY(io::FitsWriter writer, io::FitsWriter::create(path, overwrite));
   io::FitsImageSpec spec;
   spec.width = options.width;
   spec.height = options.height;
@@ -103,7 +105,9 @@ Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMas
   recipe["method"] = "proper coaddition";
   for (std::size_t j = 0; j < profiles.size(); ++j) recipe["lights"][j]["profile"] = profile_of(profiles[j]);
   recipe["master"] = to_json(result);
-  NG_CHECK(write_recipe(path, recipe, request.overwrite));
+  fs::path beside = path;
+  beside.replace_extension(".recipe.json");
+  NG_CHECK(write_text(beside, recipe.dump(2) + "\n", overwrite));
   return result;
 }
 

@@ -14,6 +14,7 @@ namespace ng::app {
 
 // `ordinary` is what write_master() said of the master at input.path. Errors as there.
 [[nodiscard]] Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMaster& ordinary,
-                                                     const ReduceRequest& request, const Context& ctx);
+                                                     const ReduceRequest& request, io::Overwrite overwrite,
+                                                     const Context& ctx);
 
 }  // namespace ng::app
