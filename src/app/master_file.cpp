@@ -54,7 +54,7 @@ std::string master_name(const std::string& object, const std::string& filter, in
 Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
                                   std::vector<std::string>& notes, const Context& ctx) {
   const Light& reference = *input.scale_reference;
-  const reduce::StackOptions options = stack_options(input, request);
+  reduce::StackOptions options = stack_options(input, request);
 
   ReduceMaster result;
   result.path = input.path.string();

@@ -62,6 +62,9 @@ class Reduction {
 
   Result<ReduceReply> run() {
     NG_CHECK(request_.drizzle.validate());
+    if (request_.sharp && request_.drizzle.scale != 1)
+      return Error(Code::kInvalidInput,
+                   "a sharp master lies on the grid of the ordinary one at scale 1; leave out --sharp or --scale");
     NG_CHECK(prepare_out());
     NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
     if (request_.add) NG_CHECK(take_earlier());
