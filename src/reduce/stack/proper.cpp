@@ -100,6 +100,7 @@ class Coaddition {
     const std::size_t slots = std::clamp<std::size_t>(ctx.memory_budget_bytes / 2 / slot_bytes, 1, hands);
     for (std::size_t i = 0; i < std::min(slots, frames.size()); ++i) slots_.emplace_back(options.width, options.planes);
     rule_.kappa = options.combine.kappa;
+    rule_.near_share = options.combine.near_share;
     rule_.slope_allowance = options.combine.slope_allowance;
     rule_.reject = frames.size() >= 3;
   }

@@ -103,9 +103,10 @@ void ProperTile::judge(const TileFrame& frame, const OutlierRule& rule, float no
   const int side = transform_.side();
   const float kappa2 = rule.kappa * rule.kappa;
   const float master_variance = noise_gain / static_cast<float>(information_);
+  scratch.hits.clear();
   for (int y = 0; y < side; ++y) {
     float* values = scratch.values.plane().row(y);
-    const float* variance = scratch.variance.plane().row(y);
+    float* variance = scratch.variance.plane().row(y);  // becomes that of the difference, allowances included
     const float* predicted = scratch.predicted.plane().row(y);
     const float* master = master_.plane().row(y);
     const float* sky = sky_.plane().row(y);
@@ -117,9 +118,22 @@ void ProperTile::judge(const TileFrame& frame, const OutlierRule& rule, float no
       const float photons = 1 + frame.signal_share * std::max(predicted[x] - sky[x], 0.0f);
       const float a = rule.slope_allowance * slope[x];
       const float b = rule.profile_allowance * (predicted[x] - master[x]);
-      const float allowed = kappa2 * ((variance[x] + master_variance) * photons + a * a + b * b);
-      fate[x] = std::isnan(off) ? Fate::kAbsent : rule.reject && off * off > allowed ? Fate::kOutlier : Fate::kKept;
-      values[x] = fate[x] == Fate::kKept ? off : 0;
+      variance[x] = (variance[x] + master_variance) * photons + a * a + b * b;
+      values[x] = std::isnan(off) ? 0 : off;
+      fate[x] = std::isnan(off) ? Fate::kAbsent : Fate::kKept;
+      if (rule.reject && values[x] * values[x] > kappa2 * variance[x]) scratch.hits.push_back({x, y});
+    }
+  }
+  // The limit is lower around every hit (math/combine.h); what falls by that is no hit itself.
+  for (const TilePixel& hit : scratch.hits) {
+    for (int y = std::max(0, hit.y - 1); y <= std::min(side - 1, hit.y + 1); ++y) {
+      for (int x = std::max(0, hit.x - 1); x <= std::min(side - 1, hit.x + 1); ++x) {
+        float& off = scratch.values.plane()(x, y);
+        const float limit2 = kappa2 * rule.near_share * rule.near_share * scratch.variance.plane()(x, y);
+        if (scratch.fate.plane()(x, y) != Fate::kKept || off * off <= limit2) continue;
+        scratch.fate.plane()(x, y) = Fate::kOutlier;
+        off = 0;
+      }
     }
   }
 }

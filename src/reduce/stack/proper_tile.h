@@ -16,6 +16,7 @@
 
 #include <cstdint>
 #include <span>
+#include <vector>
 
 #include "frame/profile.h"
 #include "math/square_transform.h"
@@ -38,12 +39,17 @@ struct TileFrame {
 struct OutlierRule {
   bool reject = true;  // false: too few frames to tell
   float kappa = 4.5f;
+  float near_share = 0.55f;        // of kappa, for the eight neighbours of a hit
   float slope_allowance = 0.3f;    // pixels
   float profile_allowance = 0.3f;  // share of what the change of seeing makes in the prediction
 };
 
 // What became of a frame's pixels.
 enum class Fate : std::uint8_t { kAbsent, kOutlier, kKept };
+
+struct TilePixel {
+  int x, y;
+};
 
 // Memory of one hand, used for tile after tile.
 struct TileScratch {
@@ -56,9 +62,10 @@ struct TileScratch {
         spectrum(t.spectrum()),
         filter(t.side() / 2 + 1, t.side()),
         rows(t.side() / 2 + 1, 2) {}
-  Image<float> values, variance;  // the frame on the tile: to be set by the caller; NaN = no measurement
+  Image<float> values, variance;  // the frame on the tile: set by the caller, used up; NaN = no measurement
   Image<float> predicted, slope;
-  Image<Fate> fate;  // what add() found
+  Image<Fate> fate;             // what add() found
+  std::vector<TilePixel> hits;  // of the last frame, without what fell beside them
   math::Spectrum spectrum;
   Image<float> filter, rows;
 };
