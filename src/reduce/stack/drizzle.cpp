@@ -5,12 +5,14 @@
 #include <vector>
 
 #include "base/parallel.h"
+#include "math/robust.h"
 #include "reduce/stack/blot.h"
 #include "reduce/stack/centre_rows.h"
 
 namespace ng::reduce {
 namespace {
 
+constexpr std::size_t kFewestSamples = 1000;
 constexpr int kStripRows = 8;  // of the output, that one hand fills at a time
 
 class Drizzle {
@@ -24,6 +26,7 @@ class Drizzle {
       frames_.push_back(f);
       frames_.back().coverage = 1;  // the ordinary master counts frames: three make a judgement
       drops_.push_back(drop_frame(f, options));
+      drops_.back().half = frames_.size() % 2 == 0;
       margin_ = std::max(margin_, master_margin(f));
     }
     // An eighth of the budget for the sums of a band; as tall as the bands of the integration, where that fits.
@@ -48,6 +51,8 @@ class Drizzle {
                                          },
                                          ordinary, [this]() { return fall(); }));
     (void)counts;  // of interpolated values; those of the drops are the ones that count
+    counts_.noise_correlation = noise_correlation(options_.pixfrac, options_.scale);
+    tell_noise();
     return counts_;
   }
 
@@ -108,7 +113,37 @@ class Drizzle {
     return deliver_band(y0, rows);
   }
 
+  // Rows that the noise is told from: enough of them for some 50000 samples.
+  [[nodiscard]] bool tells_noise(int y) const {
+    const int step = std::max(1, height_ / std::max(1, 150000 / width_));
+    return y % step == step / 2;
+  }
+
+  // Of one row: by how many sigma the halves of the frames differ, and the variance of the whole.
+  void compare_halves(View<const DropSum> sums, int y) {
+    for (int x = 0; x < sums.width; ++x) {
+      const DropSum& s = sums(x, y);
+      const double rest = s.weight - s.half_weight;
+      if (!(s.half_weight > 0.2 * s.weight && rest > 0.2 * s.weight)) continue;
+      const double difference = s.half_value / s.half_weight - (s.value - s.half_value) / rest;
+      const double variance = static_cast<double>(s.half_variance) / (s.half_weight * s.half_weight) +
+                              static_cast<double>(s.variance - s.half_variance) / (rest * rest);
+      pulls_.push_back(static_cast<float>(difference / std::sqrt(variance)));
+      variances_.push_back(static_cast<float>(static_cast<double>(s.variance) / (s.weight * s.weight)));
+    }
+  }
+
+  void tell_noise() {
+    if (pulls_.size() < kFewestSamples || frames_.size() < 4) return;
+    const double predicted =
+        options_.scale * options_.scale * std::sqrt(static_cast<double>(math::median(std::span<float>(variances_))));
+    const auto scatter = static_cast<double>(math::mad_sigma(std::span<float>(pulls_), 0));
+    counts_.noise = {{static_cast<int>(frames_.size()), scatter * predicted, predicted}};
+  }
+
   Result<void> deliver_band(int y0, int rows) {
+    for (int y = 0; y < rows; ++y)
+      if (tells_noise(y0 + y)) compare_halves(sums_.plane(options_.stack.noise_plane), y);
     const double area = options_.scale * options_.scale;  // of an output pixel, in pixels of the master
     NG_CHECK(parallel_for(ctx_, rows, [&](int y) {
       for (int p = 0; p < options_.stack.planes; ++p) {
@@ -142,6 +177,7 @@ class Drizzle {
   int next_ = 0;  // first output row that has not been made
   Image<DropSum> sums_;
   Image<float> mean_, variance_, coverage_, rejected_;
+  std::vector<float> pulls_, variances_;
   StackCounts counts_;
 };
 

@@ -184,8 +184,10 @@ TEST(Drizzle, NoiseCorrelationFollowsFromTheOverlaps) {
 struct Squares {
   double one = 0, stated = 0, wide = 0;
   int pixels = 0, squares = 0;
+  StackCounts counts;  // of the last
 
   void add(const Output& out, double level, int rim, int side) {
+    counts = out.counts;
     for (int by = rim; by + side < out.mean.height() - rim; by += side) {
       for (int bx = rim; bx + side < out.mean.width() - rim; bx += side) {
         double sum = 0;
@@ -214,6 +216,10 @@ TEST(Drizzle, NoiseCorrelationAsMeasured) {
                static_cast<double>(kSky) * scale * scale, static_cast<int>(9 / scale), side);
     const double measured = std::sqrt(sums.wide / sums.squares / (sums.one / sums.pixels));
     const double expected = noise_correlation(pixfrac, scale) / noise_correlation(pixfrac, side * scale);
+    const StackCounts& counts = sums.counts;
+    ASSERT_EQ(counts.noise.size(), 1U);
+    // Told by the halves of the frames: 10000 pixels, neighbours alike, whose scatter is known to some 2 %.
+    EXPECT_NEAR(counts.noise[0].noise / std::sqrt(sums.one / sums.pixels), 1, 0.06);
     EXPECT_NEAR(measured / expected, 1, 0.035) << pixfrac << " " << scale;
     EXPECT_NEAR(sums.one / sums.stated, 1, 0.03) << "VARIANCE is that of single pixels";
   }

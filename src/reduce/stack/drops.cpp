@@ -107,6 +107,10 @@ class Dropper {
         sum.weight += aw;
         sum.variance += static_cast<float>(aw * aw) * variance;
         sum.coverage += frames * frame_.coverage;
+        if (!frame_.half) continue;
+        sum.half_value += aw * static_cast<double>(value);
+        sum.half_weight += aw;
+        sum.half_variance += static_cast<float>(aw * aw) * variance;
       }
     }
   }

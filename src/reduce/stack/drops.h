@@ -26,6 +26,7 @@ struct DropFrame {
   std::optional<BayerPattern> bayer;  // planes follow the pattern; else plane p of the values goes to plane p
   std::array<double, 3> weight{1, 1, 1};
   std::array<double, 3> variance{1, 1, 1};  // of one value on bare sky, the usual one, on the scale of the values
+  bool half = false;                        // its drops are summed apart, too
   float coverage = 1;  // what the frame adds to COVERAGE on average over the output pixels: exposure in seconds
 };
 
@@ -42,7 +43,10 @@ struct DropSum {
   float variance = 0;  // sum of (a w)^2 u
   float coverage = 0;  // sum of coverage x a over its average
   float rejected = 0;  // outliers, in frames: sum of a over its average
-  float unused = 0;    // fills the cache line
+  // The first three once more, of half of the frames: what the halves differ by is noise.
+  float half_variance = 0;
+  double half_value = 0;
+  double half_weight = 0;
 };
 
 // A window of the output: rows y0 ..., all columns from x0 on.
