@@ -150,6 +150,7 @@ void describe(const astrometry::Solution& s, const SolveField& f, const SolveReq
   reply.log_odds = s.found.log_odds - s.found.log_proposals;
   reply.blind = s.blind;
   reply.wcs = json_of(wcs_cards(wcs));
+  reply.solution = wcs;
   reply.residual_map = residual_map(field, s.fit);
   if (!request.list_stars) return;
   for (const auto& m : s.fit.matched) {

@@ -10,6 +10,7 @@
 #include "base/context.h"
 #include "base/result.h"
 #include "frame/bayer.h"
+#include "frame/wcs.h"
 #include "io/overwrite.h"
 
 namespace ng::app {
@@ -85,6 +86,7 @@ struct SolveReply {
   bool blind = false;                     // found without a hint
   double seconds = 0;                     // of solving, after the stars were measured
   Json wcs;                               // cards of a FITS header
+  Wcs solution;                           // the same, for other services; not part of the JSON
   std::string written;
   std::vector<ResidualCell> residual_map;
   std::vector<SolvedStar> matched_stars;

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <regex>
 
 #include "base/angle.h"
@@ -43,6 +44,60 @@ std::vector<io::FitsCard> wcs_cards(const Wcs& wcs) {
   add_polynomial(cards, "AP", wcs.ap, 0);
   add_polynomial(cards, "BP", wcs.bp, 0);
   return cards;
+}
+
+namespace {
+
+// Terms that a header leaves out are zero.
+PlanePolynomial polynomial_of(const io::FitsCards& cards, const std::string& name) {
+  PlanePolynomial p;
+  const auto order = cards.integer(name + "_ORDER");
+  if (!order || *order < 0 || *order > 9) return p;
+  p.order = static_cast<int>(*order);
+  p.coefficients.assign(PlanePolynomial::count(p.order), 0);
+  for (int degree = 0; degree <= p.order; ++degree)
+    for (int q = 0; q <= degree; ++q)
+      p.coefficients[PlanePolynomial::index(degree - q, q)] =
+          cards.number(fmt::format("{}_{}_{}", name, degree - q, q)).value_or(0);
+  return p;
+}
+
+// CD, or PC and CDELT, or CDELT and CROTA2 (Paper I, sections 2 and 6); degrees.
+std::optional<std::array<double, 4>> linear_of(const io::FitsCards& cards) {
+  const auto at = [&](const char* name, double otherwise) { return cards.number(name).value_or(otherwise); };
+  if (cards.find("CD1_1") != nullptr || cards.find("CD1_2") != nullptr)
+    return std::array{at("CD1_1", 0), at("CD1_2", 0), at("CD2_1", 0), at("CD2_2", 0)};
+  const auto x = cards.number("CDELT1"), y = cards.number("CDELT2");
+  if (!x || !y) return std::nullopt;
+  if (cards.find("PC1_1") != nullptr || cards.find("PC1_2") != nullptr)
+    return std::array{*x * at("PC1_1", 1), *x * at("PC1_2", 0), *y * at("PC2_1", 0), *y * at("PC2_2", 1)};
+  const double turn = deg_to_rad(at("CROTA2", 0)), c = std::cos(turn), s = std::sin(turn);
+  return std::array{*x * c, -*y * s, *x * s, *y * c};
+}
+
+}  // namespace
+
+std::optional<Wcs> wcs_of_cards(const io::FitsCards& cards) {
+  const std::string type = cards.text("CTYPE1").value_or(""), other = cards.text("CTYPE2").value_or("");
+  if (!type.starts_with("RA---TAN") || !other.starts_with("DEC--TAN")) return std::nullopt;
+  const auto ra = cards.number("CRVAL1"), dec = cards.number("CRVAL2");
+  const auto x = cards.number("CRPIX1"), y = cards.number("CRPIX2");
+  const auto linear = linear_of(cards);
+  if (!ra || !dec || !x || !y || !linear || std::fabs(*dec) > 90) return std::nullopt;
+  if (!(std::fabs((*linear)[0] * (*linear)[3] - (*linear)[1] * (*linear)[2]) > 1e-14)) return std::nullopt;
+  Wcs wcs;
+  wcs.reference_x = *x - 1;
+  wcs.reference_y = *y - 1;
+  wcs.ra_rad = deg_to_rad(*ra);
+  wcs.dec_rad = deg_to_rad(*dec);
+  for (std::size_t k = 0; k < 4; ++k) wcs.cd_rad[k] = deg_to_rad((*linear)[k]);
+  if (type.ends_with("-SIP")) {
+    wcs.a = polynomial_of(cards, "A");
+    wcs.b = polynomial_of(cards, "B");
+    wcs.ap = polynomial_of(cards, "AP");
+    wcs.bp = polynomial_of(cards, "BP");
+  }
+  return wcs;
 }
 
 bool is_wcs_card(std::string_view name) {

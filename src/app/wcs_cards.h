@@ -18,4 +18,8 @@ namespace ng::app {
 // descriptions (names that end in a letter, like CRVAL1A) are left.
 [[nodiscard]] bool is_wcs_card(std::string_view name);
 
+// The solution that a header carries; nothing where there is none, or one in another
+// projection than TAN. Distortion is read where it is SIP.
+[[nodiscard]] std::optional<Wcs> wcs_of_cards(const io::FitsCards& cards);
+
 }  // namespace ng::app

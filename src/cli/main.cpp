@@ -15,6 +15,7 @@ int main(int argc, char** argv) {
   ng::cli::add_reduce(root, session);
   ng::cli::add_finish(root, session);
   ng::cli::add_solve(root, session);
+  ng::cli::add_pole(root, session);
   ng::cli::add_catalogue(root, session);
 
   try {

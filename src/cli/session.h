@@ -64,6 +64,7 @@ void add_reduce(CLI::App& root, Session& session);
 void add_finish(CLI::App& root, Session& session);
 void add_solve(CLI::App& root, Session& session);
 void add_sky(CLI::App& root, Session& session);
+void add_pole(CLI::App& root, Session& session);
 void add_catalogue(CLI::App& root, Session& session);
 
 }  // namespace ng::cli

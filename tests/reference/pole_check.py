@@ -1,0 +1,107 @@
+#!/usr/bin/python3
+"""The polar axis against an independent geometry: astropy's AltAz frame carries rehearsed frames to the sky.
+
+pole_check.py NIGHTGLASS
+A mount with a known axis turns a camera; each pixel's direction against the ground goes to ICRS by astropy (refraction on),
+a TAN solution is fitted to it by astropy, written into a small FITS file, and `pole --trust-header` has to find the axis:
+within 10 arcsec below one degree of error, within 1 per cent above. Both hemispheres.
+"""
+import json
+import pathlib
+import subprocess
+import sys
+import tempfile
+import warnings
+
+try:
+    import astropy.units as u
+    import numpy as np
+    from astropy.coordinates import AltAz, EarthLocation, SkyCoord
+    from astropy.io import fits
+    from astropy.time import Time
+    from astropy.utils import iers
+    from astropy.wcs.utils import fit_wcs_from_points
+except ImportError:
+    print("SKIP: python3-astropy is not installed")
+    sys.exit(77)
+
+warnings.simplefilter("ignore")
+iers.conf.auto_download = False
+iers.conf.iers_degraded_accuracy = "ignore"
+WIDTH, HEIGHT, SCALE = 600, 400, 12.0 / 206264.806  # 2 x 1.3 degrees
+PRESSURE, TEMPERATURE = 930.0, 4.0
+
+
+def ground(az, alt):
+    """Axes north, west, up: right-handed, and not those of the program."""
+    return np.array([np.cos(alt) * np.cos(az), -np.cos(alt) * np.sin(az), np.sin(alt)])
+
+
+def rotation(axis, angle):
+    k = np.array([[0, -axis[2], axis[1]], [axis[2], 0, -axis[0]], [-axis[1], axis[0], 0]])
+    return np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * k @ k
+
+
+def frame(path, camera, time, location, lines):
+    """Writes the frame that a camera with these axes (rows: right, down, outward) takes at that time."""
+    x, y = np.meshgrid(np.linspace(0, WIDTH - 1, 9), np.linspace(0, HEIGHT - 1, 7))
+    x, y = x.ravel(), y.ravel()
+    rays = np.stack([(x - (WIDTH - 1) / 2) * SCALE, (y - (HEIGHT - 1) / 2) * SCALE, np.ones_like(x)])
+    seen = camera.T @ (rays / np.linalg.norm(rays, axis=0))
+    alt, az = np.arcsin(seen[2]), np.arctan2(-seen[1], seen[0])
+    here = AltAz(obstime=time, location=location, pressure=PRESSURE * u.hPa, temperature=TEMPERATURE * u.deg_C,
+                 relative_humidity=0.5, obswl=0.55 * u.micron)
+    sky = SkyCoord(az=az * u.rad, alt=alt * u.rad, frame=here).icrs
+    wcs = fit_wcs_from_points((x, y), sky, proj_point="center", projection="TAN")
+    header = wcs.to_header()
+    header["DATE-OBS"] = time.isot
+    header["EXPTIME"] = 0.0
+    header["SITELAT"], header["SITELONG"] = location.lat.deg, (location.lon.deg, "[deg] east positive")
+    fits.PrimaryHDU(np.full((HEIGHT, WIDTH), 100, np.int16), header).writeto(path)
+    lines.append(np.degrees(alt.min()))
+
+
+def main():
+    program = sys.argv[1]
+    findings = []
+    print(f"{'latitude':>8} {'off':>8} {'found off':>10} {'from truth':>10}")
+    rng = np.random.default_rng(4)
+    for latitude in (-65, -33, -20, 20, 47, 65):
+        for off_arcmin in (1.0, 30.0, 180.0):
+            with tempfile.TemporaryDirectory() as folder:
+                location = EarthLocation(lat=latitude * u.deg, lon=-70.5 * u.deg, height=700 * u.m)
+                start = Time("2022-03-20T03:10:00", scale="utc")
+                towards = rng.uniform(0, 2 * np.pi)
+                alt = np.radians(abs(latitude)) + np.radians(off_arcmin / 60) * np.cos(towards)
+                az = (0 if latitude > 0 else np.pi) + np.radians(off_arcmin / 60) * np.sin(towards) / np.cos(alt)
+                axis = ground(az, alt)
+                side = np.cross(axis, [0, 0, 1.0])
+                side /= np.linalg.norm(side)
+                outward = rotation(side, np.radians(rng.uniform(10, 35))) @ axis
+                right = rotation(outward, rng.uniform(0, 6)) @ side
+                camera = np.stack([right, np.cross(outward, right), outward])
+                files, heights = [], []
+                for i, turn in enumerate((-18.0, 12.0)):
+                    path = pathlib.Path(folder) / f"{i}.fits"
+                    turned = (rotation(axis, np.radians(turn)) @ camera.T).T
+                    frame(path, turned, start + i * 80 * u.s, location, heights)
+                    files.append(str(path))
+                done = subprocess.run([program, "pole", *files, "--trust-header", "--pressure-hpa", str(PRESSURE),
+                                       "--temperature-c", str(TEMPERATURE), "--json", "--quiet"],
+                                      capture_output=True, text=True)
+                if done.returncode != 0:
+                    findings.append(f"latitude {latitude}: {done.stderr.strip()}")
+                    continue
+                state = json.loads(done.stdout)["states"][0]
+                found = ground(np.radians(state["azimuth_deg"]), np.radians(state["altitude_deg"]))
+                error = np.degrees(np.arctan2(np.linalg.norm(np.cross(found, axis)), found @ axis)) * 3600
+                print(f"{latitude:8} {off_arcmin:7.1f}' {state['distance_arcmin']:9.2f}' {error:9.2f}\"")
+                limit = 10 if off_arcmin < 60 else 0.01 * off_arcmin * 60
+                if error > limit:
+                    findings.append(f"latitude {latitude}, {off_arcmin} arcmin off: the axis is {error:.1f} arcsec from truth")
+    for finding in findings:
+        print("NOT AS IT SHOULD BE:", finding)
+    sys.exit(1 if findings else 0)
+
+
+main()
