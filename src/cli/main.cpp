@@ -9,6 +9,7 @@ int main(int argc, char** argv) {
 
   ng::cli::Session session;
   ng::cli::add_init(root, session);
+  ng::cli::add_expose(root, session);
   ng::cli::add_sky(root, session);
   ng::cli::add_rehearse(root, session);
   ng::cli::add_measure(root, session);
