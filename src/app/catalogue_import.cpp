@@ -94,7 +94,15 @@ Result<CatalogueImportReply> import_catalogue(const CatalogueImportRequest& requ
   NG_TRY(const ColumnMap map, read_column_map(request.columns));
   CatalogueImportReply reply;
   reply.name = request.name;
-  const std::filesystem::path path = request.folder / (request.name + ".ngsky");
+  std::filesystem::path folder;
+  if (request.folder) {
+    folder = *request.folder;
+  } else if (auto own = catalogue_folder(request.workspace); own.ok()) {
+    folder = std::move(own).value();
+  } else {
+    return Error(own.error().code(), own.error().message() + "; or name a folder for the catalogue with --into");
+  }
+  const std::filesystem::path path = folder / (request.name + ".ngsky");
   reply.path = path.string();
   std::error_code trouble;
   if (request.overwrite == io::Overwrite::kRefuse && std::filesystem::exists(path, trouble))
@@ -102,8 +110,8 @@ Result<CatalogueImportReply> import_catalogue(const CatalogueImportRequest& requ
                  fmt::format("'{}' exists already and is not overwritten: choose another name, or ask for "
                              "it to be replaced",
                              path.string()));
-  std::filesystem::create_directories(request.folder, trouble);
-  if (trouble) return Error(Code::kIo, fmt::format("{}: {}", request.folder.string(), trouble.message()));
+  std::filesystem::create_directories(folder, trouble);
+  if (trouble) return Error(Code::kIo, fmt::format("{}: {}", folder.string(), trouble.message()));
 
   Gathered all;
   ctx.begin("reading", static_cast<std::int64_t>(request.files.size()));
@@ -134,8 +142,9 @@ Result<CatalogueImportReply> import_catalogue(const CatalogueImportRequest& requ
   return reply;
 }
 
-Result<CatalogueListReply> list_catalogues(const std::vector<std::filesystem::path>& places) {
-  NG_TRY(const SkyCatalogues skies, open_catalogues(places, true));
+Result<CatalogueListReply> list_catalogues(const std::vector<std::filesystem::path>& places,
+                                           const std::optional<std::filesystem::path>& workspace) {
+  NG_TRY(const SkyCatalogues skies, open_catalogues(places, true, workspace));
   CatalogueListReply reply;
   reply.notes = skies.notes;
   for (const NamedSky& sky : skies.all) {

@@ -16,9 +16,12 @@ namespace ng::app {
 struct CatalogueImportRequest {
   std::vector<std::filesystem::path> files;  // together one catalogue
   std::string name;
-  std::filesystem::path folder;      // made when it is not there; the file is NAME.ngsky in it
-  std::string columns;               // "ra=RA,dec=DEC,mag=MAG", over what is known
-  std::optional<double> epoch_year;  // of the positions, over what the files say
+  // See below
+  // Made when it is not there; the file is NAME.ngsky in it. Default: `catalogues` of the workspace.
+  std::optional<std::filesystem::path> folder;
+  std::optional<std::filesystem::path> workspace;  // default: the nearest upwards
+  std::string columns;                             // "ra=RA,dec=DEC,mag=MAG", over what is known
+  std::optional<double> epoch_year;                // of the positions, over what the files say
   std::optional<double> faintest_mag;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
@@ -88,6 +91,7 @@ struct CatalogueListReply {
     visit("notes", self.notes);
   }
 };
-[[nodiscard]] Result<CatalogueListReply> list_catalogues(const std::vector<std::filesystem::path>& places);
+[[nodiscard]] Result<CatalogueListReply> list_catalogues(const std::vector<std::filesystem::path>& places,
+                                                         const std::optional<std::filesystem::path>& workspace);
 
 }  // namespace ng::app

@@ -6,6 +6,7 @@
 
 #include "app/solve.h"
 #include "app/wcs_cards.h"
+#include "app/workspace.h"
 #include "base/angle.h"
 #include "diagnose/pole.h"
 #include "io/byte_source.h"
@@ -34,19 +35,41 @@ double standard_pressure_hpa(double elevation_m) {
 }
 
 Result<Setting> setting_of(const PoleRequest& r, const FrameFacts& facts, PoleReply& reply) {
-  const auto lat = r.lat_deg ? r.lat_deg : facts.site_latitude_deg;
-  const auto lon = r.lon_deg ? r.lon_deg : facts.site_longitude_deg;
+  auto lat = r.lat_deg, lon = r.lon_deg, elevation = r.elevation_m, pressure = r.pressure_hpa;
+  if (!lat || !lon) {
+    auto workspace = open_workspace(r.workspace);
+    if (workspace.ok()) {
+      const rig::ObservingSite& site = workspace->site;
+      lat = site.latitude_deg;
+      lon = site.longitude_deg;
+      if (!elevation) elevation = site.elevation_m;
+      if (!pressure) pressure = site.air_pressure_hpa();
+      if (facts.site_latitude_deg && std::fabs(*facts.site_latitude_deg - *lat) > 0.5)
+        reply.notes.push_back(
+            fmt::format("the file was taken at latitude {:.2f}, the site of the workspace lies at "
+                        "{:.2f}: the workspace is believed",
+                        *facts.site_latitude_deg, *lat));
+    } else if (r.workspace || workspace.error().code() != Code::kNotFound) {
+      return std::move(workspace).error();
+    } else {
+      lat = facts.site_latitude_deg;
+      lon = facts.site_longitude_deg;
+      if (!elevation) elevation = facts.site_elevation_m;
+    }
+  }
   if (!lat || !lon)
-    return Error(Code::kInvalidInput,
-                 "where does the telescope stand? The file does not say: give --lat-deg and --lon-deg (east positive)");
+    return Error(
+        Code::kInvalidInput,
+        "where does the telescope stand? Neither a workspace nor the file says: give --lat-deg and --lon-deg (east "
+        "positive)");
   if (!(std::fabs(*lat) <= 90 && std::fabs(*lon) <= 360))
     return Error(Code::kInvalidInput, "the site lies nowhere on the Earth: latitude -90 to 90, longitude -360 to 360");
   if (std::fabs(*lat) > 88)
     return Error(Code::kInvalidInput,
                  "this close to a pole of the Earth azimuth means nothing: point the axis upwards");
   Setting s;
-  s.site = {deg_to_rad(*lat), deg_to_rad(*lon), r.elevation_m.value_or(facts.site_elevation_m.value_or(0))};
-  s.air.pressure_hpa = r.pressure_hpa.value_or(standard_pressure_hpa(s.site.elevation_m));
+  s.site = {deg_to_rad(*lat), deg_to_rad(*lon), elevation.value_or(0)};
+  s.air.pressure_hpa = pressure.value_or(standard_pressure_hpa(s.site.elevation_m));
   s.air.temperature_c = r.temperature_c;
   reply.latitude_deg = *lat;
   reply.longitude_deg = *lon;
@@ -74,6 +97,7 @@ Result<std::pair<Wcs, diagnose::SolutionErrors>> solution_of(const std::filesyst
   SolveRequest request;
   request.file = file;
   request.catalogues = r.catalogues;
+  request.workspace = r.workspace;
   NG_TRY(const SolveReply solved, solve(request, ctx));
   if (!solved.solved) return Error(Code::kNoMatch, file.string() + ": " + solved.reason);
   return std::pair(solved.solution, diagnose::SolutionErrors{*solved.centre_error_arcsec / kArcsecPerRadian,

@@ -19,9 +19,10 @@ struct Bolt {
 };
 
 struct PoleRequest {
-  std::vector<std::filesystem::path> files;             // between them only the polar axis was turned
-  std::vector<std::filesystem::path> updates;           // later ones, after the bolts were turned, in order
-  std::optional<double> lat_deg, lon_deg, elevation_m;  // default: what the files say
+  std::vector<std::filesystem::path> files;        // between them only the polar axis was turned
+  std::vector<std::filesystem::path> updates;      // later ones, after the bolts were turned, in order
+  std::optional<std::filesystem::path> workspace;  // whose site and catalogues are used; default: the nearest upwards
+  std::optional<double> lat_deg, lon_deg, elevation_m;  // default: the site of the workspace, else what the files say
   std::optional<double> pressure_hpa;  // default: the standard atmosphere at that elevation; 0: no refraction
   double temperature_c = 10;
   std::vector<std::filesystem::path> catalogues;

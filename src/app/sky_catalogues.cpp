@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "app/data_folder.h"
+#include "app/workspace.h"
 
 namespace ng::app {
 
@@ -12,9 +13,25 @@ std::vector<const catalog::SkyFile*> SkyCatalogues::files() const {
   return list;
 }
 
-Result<SkyCatalogues> open_catalogues(const std::vector<std::filesystem::path>& places, bool built_in) {
+Result<std::filesystem::path> catalogue_folder(const std::optional<std::filesystem::path>& workspace) {
+  std::error_code ignored;
+  NG_TRY(const std::filesystem::path folder, find_workspace(workspace, std::filesystem::current_path(ignored)));
+  return folder / "catalogues";
+}
+
+Result<SkyCatalogues> open_catalogues(const std::vector<std::filesystem::path>& named, bool built_in,
+                                      const std::optional<std::filesystem::path>& workspace) {
   namespace fs = std::filesystem;
   SkyCatalogues list;
+  std::vector<fs::path> places = named;
+  std::error_code failure;
+  if (auto own = catalogue_folder(workspace); !own.ok()) {
+    if (workspace) return std::move(own).error();
+  } else if (fs::is_directory(*own, failure) && std::none_of(named.begin(), named.end(), [&](const fs::path& place) {
+               return fs::equivalent(place, *own, failure);
+             })) {
+    places.push_back(*own);
+  }
   if (built_in) {
     if (const auto stars = built_in_star_catalogue(); !stars.ok()) {
       list.notes.push_back(stars.error().message());

@@ -184,7 +184,7 @@ std::string advice(const std::string& why, const SolveField& f, const SkyCatalog
 
 Result<SolveReply> solve(const SolveRequest& request, const Context& ctx) {
   NG_CHECK(check(request));
-  NG_TRY(const SkyCatalogues skies, open_catalogues(request.catalogues, request.built_in));
+  NG_TRY(const SkyCatalogues skies, open_catalogues(request.catalogues, request.built_in, request.workspace));
   NG_TRY(SolveField f, field_of(request.file, request.bayer, ctx));
   SolveReply reply;
   reply.path = request.file.string();

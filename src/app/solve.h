@@ -20,8 +20,9 @@ struct SolveRequest {
   std::optional<double> hint_ra_deg, hint_dec_deg;
   double radius_deg = 2;  // around the hint
   std::optional<double> low_scale_arcsec_px, high_scale_arcsec_px;
-  std::optional<double> pixel_size_um;            // over what the file says
-  std::vector<std::filesystem::path> catalogues;  // sky files, or folders of them; the built-in one is always there
+  std::optional<double> pixel_size_um;             // over what the file says
+  std::vector<std::filesystem::path> catalogues;   // sky files, or folders of them; the built-in one is always there
+  std::optional<std::filesystem::path> workspace;  // whose catalogues are used too; default: the nearest upwards
   bool built_in = true;
   bool use_header = true;                      // try where the header says first
   std::optional<BayerPattern> bayer;           // for a mosaic whose file does not name its pattern

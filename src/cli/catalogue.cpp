@@ -16,8 +16,8 @@ constexpr const char* kImportHelp =
   any text table   with a header line; name the columns that are not understood: --columns ra=RA,dec=DE,mag=MAG
 
 Example:
-  nightglass catalogue import tyc2.dat.*.gz suppl_1.dat.gz --name tycho2 --into catalogues
-  nightglass solve light.fits --catalogue catalogues)";
+  nightglass catalogue import tyc2.dat.*.gz suppl_1.dat.gz --name tycho2         into the workspace: solve uses it from now on
+  nightglass catalogue import gaia.csv --name m36 --into elsewhere               used with: solve --catalogue elsewhere)";
 
 std::string text_of(const app::CatalogueImportReply& r) {
   std::string text = fmt::format("{}: {} stars, {} rows passed over\n", r.path, r.stars, r.passed_over);
@@ -42,7 +42,6 @@ void add_import(CLI::App& parent, Session& session) {
   struct Options {
     app::CatalogueImportRequest request;
     std::vector<std::string> files;
-    std::string folder;
     bool overwrite = false;
   };
   auto o = std::make_shared<Options>();
@@ -50,7 +49,6 @@ void add_import(CLI::App& parent, Session& session) {
       parent, "import", "A published star catalogue becomes one that solve uses", kImportHelp,
       [o, &session]() -> Result<void> {
         o->request.files.assign(o->files.begin(), o->files.end());
-        o->request.folder = o->folder;
         o->request.overwrite = o->overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
         NG_TRY(const app::CatalogueImportReply reply, app::import_catalogue(o->request, session.context()));
         if (session.json()) {
@@ -63,7 +61,9 @@ void add_import(CLI::App& parent, Session& session) {
       });
   command->add_option("files", o->files, "Files of the catalogue")->required();
   command->add_option("--name", o->request.name, "Name of the catalogue here")->required();
-  command->add_option("--into", o->folder, "Folder for the result")->required();
+  command->add_option("--into", o->request.folder, "Another folder for the result than that of the workspace");
+  command->add_option("--workspace", o->request.workspace,
+                      "Folder with site.toml and rig.toml; default: the nearest upwards");
   command->add_option("--columns", o->request.columns,
                       "Which column is what, like ra=RA,dec=DEC,mag=MAG,pmra=..,pmdec=..");
   command->add_option("--epoch-year", o->request.epoch_year, "Epoch of the positions, where the files do not say it");
@@ -79,10 +79,11 @@ void add_catalogue(CLI::App& root, Session& session) {
   parent->require_subcommand(1);
   add_import(*parent, session);
   auto places = std::make_shared<std::vector<std::string>>();
+  auto workspace = std::make_shared<std::optional<std::filesystem::path>>();
   CLI::App* list = session.add_command(
       *parent, "list", "Which catalogues there are, and for which fields they do", "",
-      [places, &session]() -> Result<void> {
-        NG_TRY(const app::CatalogueListReply reply, app::list_catalogues({places->begin(), places->end()}));
+      [places, workspace, &session]() -> Result<void> {
+        NG_TRY(const app::CatalogueListReply reply, app::list_catalogues({places->begin(), places->end()}, *workspace));
         for (const auto& note : reply.notes) session.note("note: " + note);
         if (session.json()) {
           session.print(app::to_json(reply));
@@ -91,6 +92,7 @@ void add_catalogue(CLI::App& root, Session& session) {
         }
         return {};
       });
+  list->add_option("--workspace", *workspace, "Folder with site.toml and rig.toml; default: the nearest upwards");
   list->add_option("--catalogue", *places, "Imported catalogue, or a folder of them; may be repeated");
 }
 

@@ -78,7 +78,9 @@ void add_pole(CLI::App& root, Session& session) {
   command->add_option("files", o->files, "Frames between which only the right-ascension axis was turned")->required();
   command->add_option("--update", o->updates, "Frame after the bolts were turned; may be repeated, in order of time")
       ->allow_extra_args(false);
-  command->add_option("--lat-deg", r.lat_deg, "Latitude, north positive; default: what the first file says");
+  command->add_option("--workspace", r.workspace, "Whose site and catalogues are used; default: the nearest upwards");
+  command->add_option("--lat-deg", r.lat_deg,
+                      "Latitude, north positive; default: the site of the workspace, else what the first file says");
   command->add_option("--lon-deg", r.lon_deg, "Longitude, east positive");
   command->add_option("--elevation-m", r.elevation_m, "Height above the sea");
   command->add_option("--pressure-hpa", r.pressure_hpa, "Air pressure, for refraction; default: usual at that height")

@@ -89,6 +89,7 @@ void add_solve(CLI::App& root, Session& session) {
   command->add_option("--pixel-size-um", r.pixel_size_um,
                       "Size of a pixel, for the focal length; default: the header's");
   command->add_option("--catalogue", o->catalogues, "Imported catalogue, or a folder of them; may be repeated");
+  command->add_option("--workspace", r.workspace, "Whose catalogues are used too; default: the nearest upwards");
   command->add_flag("--no-built-in", o->no_built_in, "Only the catalogues named");
   command->add_flag("--no-header", o->no_header, "Do not believe what the header says of place and scale");
   command->add_option("--bayer", o->bayer, "Pattern of a mosaic whose file does not name it")
