@@ -44,10 +44,11 @@ std::vector<ExposeStep> explain_exposure(const plan::ExposureAdvice& a, const ri
        fmt::format("{:.3g}^2 / (({:.4g} + {:.3g}) x ({:.3f}^2 - 1)) = {:.1f} s", s.read_noise_e, a.sky_e_s, a.dark_e_s,
                    1 + w.read_noise_share, a.shortest_s));
   step("longest for bright stars", "t = saturation / (F(V) peak + B + D)",
-       fmt::format("{:.0f} e; {:.0f} stars of the field are brighter than V {:.2f} (mean of the sky x {:.3g}); a peak "
-                   "pixel gets {:.1f} % at FWHM {:.2f} px: {:.1f} s",
-                   s.saturation_e(), w.saturated_stars, a.saturating_v_mag, request.star_density, 100 * a.peak_share,
-                   a.fwhm_px, a.longest_saturation_s));
+       fmt::format(
+           "{:.0f} e; {:.0f} stars of the field are brighter than V {:.2f} (mean of the sky times {:.3g}); a peak "
+           "pixel gets {:.1f} % at FWHM {:.2f} px: {:.1f} s",
+           s.saturation_e(), w.saturated_stars, a.saturating_v_mag, request.star_density, 100 * a.peak_share, a.fwhm_px,
+           a.longest_saturation_s));
   step("longest for tracking",
        rig.guide ? "t = trail / rotation of the field at its corner (guided)"
                  : "t = trail / (drift and periodic error + rotation of the field)",
