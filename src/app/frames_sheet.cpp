@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -81,6 +82,7 @@ void draw_frame(Canvas& canvas, const Light& light, double x, double y, const La
 
 // Decades and their 2 and 5 within a range.
 std::vector<double> round_values(double low, double high) {
+  assert(low > 0);
   std::vector<double> values;
   for (double decade = std::pow(10, std::floor(std::log10(low))); decade <= high; decade *= 10)
     for (const double step : {1.0, 2.0, 5.0})

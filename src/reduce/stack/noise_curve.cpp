@@ -83,6 +83,7 @@ std::vector<NoisePoint> NoiseCurve::points() const {
     std::vector<float> pulls = sum_.pulls[k], predicted = sum_.predicted[k];
     const float centre = math::median(std::span<float>(pulls));
     const double scatter = math::mad_sigma(std::span<float>(pulls), centre);
+    if (!(scatter > 0)) continue;  // frames that are copies of each other tell nothing
     const double noise = math::median(std::span<float>(predicted));
     points.push_back({counts_[k], scatter * noise, noise});
   }

@@ -66,6 +66,16 @@ TEST(NoiseCurve, WhatIsLeftOutDoesNotCount) {
   EXPECT_NEAR(curve_of(night).back().noise, 0.5, 0.0125);
 }
 
+// The even and the odd frames are the same then, and all frames together have no measured noise.
+TEST(NoiseCurve, CopiesTellNothing) {
+  Night night = make_night(6, 1);
+  for (int j = 1; j < 6; j += 2) std::copy_n(night.values.plane().row(j - 1), kWidth, night.values.plane().row(j));
+  const auto points = curve_of(night);
+  ASSERT_FALSE(points.empty());
+  EXPECT_LT(points.back().frames, 6);
+  for (const NoisePoint& p : points) EXPECT_GT(p.noise, 0) << p.frames;
+}
+
 TEST(NoiseCurve, TwoFramesTellNothing) {
   Night night = make_night(2, 1);
   EXPECT_TRUE(curve_of(night).empty());
