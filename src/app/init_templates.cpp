@@ -160,6 +160,50 @@ refocus_with_filter = true
 centring_min = 3          # on a new target
 park_min = 2
 flats_min = 20            # at dusk or dawn
+
+[power]
+lowest_volts = 11.5       # with which the devices still work
+
+[[power.supplies]]        # one, or two: what a mount draws when it slews can starve a camera
+name = "main"
+volts = 12.8
+rated_a = 10
+cable_m = 3               # one way
+cable_mm2 = 1.5           # stranded copper: 0.5, 0.75, 1, 1.5, 2.5, 4, 6; or cable_awg = 16
+
+[power.battery]           # remove the table on mains
+chemistry = "lithium iron phosphate"    # or "lead acid"
+capacity_ah = 50
+volts = 12.8
+usable_percent = 80       # 50 for lead
+
+[[power.loads]]
+name = "mount"
+watts = 8
+peak_watts = 40           # slewing
+# supply = "main"         # the name of its supply; left out: the first one
+
+[[power.loads]]
+name = "camera and cooler"
+watts = 18
+peak_watts = 36           # cooling down
+
+[[power.loads]]
+name = "guide camera"
+watts = 2
+
+[[power.loads]]
+name = "dew heater"
+watts = 8
+
+[[power.loads]]
+name = "focuser"
+watts = 5
+share_of_time = 0.05
+
+[[power.loads]]
+name = "control box"
+watts = 8
 )";
 
 }  // namespace ng::app

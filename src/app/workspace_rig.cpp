@@ -111,6 +111,53 @@ TomlKeys timing_keys(rig::Timing& t) {
           {"flats_min", within(t.flats_min, 0, 180)}};
 }
 
+TomlKeys load_keys(rig::Load& l) {
+  return {{"name", need(set(l.name))},
+          {"watts", need(within(l.watts, 0, 5000))},
+          {"peak_watts", within(l.peak_watts, 0, 5000)},
+          {"share_of_time", within(l.share_of_time, 0, 1)},
+          {"supply", set(l.supply)}};
+}
+
+TomlSetter gauge(std::optional<int>& field) {
+  return [&field](const toml::node& node) -> Result<void> {
+    int value = 0;
+    NG_CHECK(within(value, 0, 30)(node));
+    field = value;
+    return {};
+  };
+}
+
+TomlKeys supply_keys(rig::Supply& s) {
+  return {{"name", need(set(s.name))},
+          {"volts", need(above(s.volts, 0, 60))},
+          {"rated_a", need(above(s.rated_a, 0, 200))},
+          {"cable_m", need(within(s.cable_m, 0, 100))},
+          {"cable_mm2", within(s.cable_mm2, 0.1, 50)},
+          {"cable_awg", gauge(s.cable_awg)}};
+}
+
+TomlSetter chemistry(rig::Chemistry& field) {
+  return [&field](const toml::node& node) -> Result<void> {
+    const auto value = node.value_exact<std::string>();
+    if (value && *value == "lithium iron phosphate") {
+      field = rig::Chemistry::kLithiumIronPhosphate;
+    } else if (value && *value == "lead acid") {
+      field = rig::Chemistry::kLeadAcid;
+    } else {
+      return Error(Code::kInvalidInput, R"(must be "lithium iron phosphate" or "lead acid")");
+    }
+    return {};
+  };
+}
+
+TomlKeys battery_keys(rig::Battery& b) {
+  return {{"chemistry", chemistry(b.chemistry)},
+          {"capacity_ah", need(above(b.capacity_ah, 0, 5000))},
+          {"volts", need(above(b.volts, 0, 60))},
+          {"usable_percent", need(within(b.usable_share, 1, 100))}};
+}
+
 // Filled where the file leaves it out: what most sensors of today do; a note would not change what anyone does.
 rig::Sensor usual_sensor() {
   rig::Sensor s;
@@ -137,6 +184,25 @@ Result<rig::Rig> parse_rig(const std::string& text, const std::string& name) {
     r.guide = guide;
     return {};
   };
+  rig::Power power;
+  rig::Battery battery;
+  const TomlSetter read_battery = reader.inner("power.battery", battery_keys(battery));
+  const TomlSetter battery_table = [&](const toml::node& node) -> Result<void> {
+    NG_CHECK(read_battery(node));
+    power.battery = battery;
+    power.battery->usable_share /= 100;
+    return {};
+  };
+  const TomlSetter read_power = reader.inner(
+      "power", {{"lowest_volts", within(power.lowest_volts, 1, 60)},
+                {"supplies", need(reader.list<rig::Supply>("power.supplies", power.supplies, supply_keys))},
+                {"loads", need(reader.list<rig::Load>("power.loads", power.loads, load_keys))},
+                {"battery", battery_table}});
+  const TomlSetter power_table = [&](const toml::node& node) -> Result<void> {
+    NG_CHECK(read_power(node));
+    r.power = power;
+    return {};
+  };
   const TomlKeys cooler{{"temperature_c", within(r.cooler.temperature_c, -60, 40)},
                         {"largest_drop_c", within(r.cooler.largest_drop_c, 0, 80)}};
   NG_CHECK(reader.read(text, {{"name", set(r.name)},
@@ -146,6 +212,7 @@ Result<rig::Rig> parse_rig(const std::string& text, const std::string& name) {
                               {"filters", need(reader.list<rig::Filter>("filters", r.filters, filter_keys))},
                               {"guide", guide_table},
                               {"mount", reader.inner("mount", mount_keys(r.mount))},
+                              {"power", power_table},
                               {"timing", reader.inner("timing", timing_keys(r.timing))}}));
   NG_CHECK(r.gains.validate().in(name + ": sensor.gains"));
   if (r.gain_setting < 0) r.gain_setting = r.gains.rows.front().setting;

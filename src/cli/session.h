@@ -59,6 +59,8 @@ class Session {
 // One function per command, each in its own file.
 void add_init(CLI::App& root, Session& session);
 void add_expose(CLI::App& root, Session& session);
+void add_schedule(CLI::App& root, Session& session);
+void add_power(CLI::App& root, Session& session);
 void add_rehearse(CLI::App& root, Session& session);
 void add_measure(CLI::App& root, Session& session);
 void add_reduce(CLI::App& root, Session& session);

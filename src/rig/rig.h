@@ -11,6 +11,7 @@
 #include "rig/guide_optics.h"
 #include "rig/mount.h"
 #include "rig/optics.h"
+#include "rig/power.h"
 #include "rig/sensor.h"
 
 namespace ng::rig {
@@ -31,6 +32,7 @@ struct Rig {
   std::optional<GuideOptics> guide;
   Mount mount;
   Timing timing;
+  std::optional<Power> power;
 
   [[nodiscard]] Result<void> validate() const;  // kInvalidInput
   // Angle of one pixel, and of the whole sensor: exact in the middle, 2 atan(half the side / focal length).

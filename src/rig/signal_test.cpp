@@ -61,6 +61,15 @@ TEST(Signal, ReadNoiseShare) {
   }
 }
 
+// EMVA 1288 R4.0: SNR = eta mu / sqrt(sigma_d^2 + sigma_q^2 / K^2 + eta mu), sigma_q^2 = 1/12 DN^2; K = 0.25 DN/e,
+// sigma_d = 3.5 e, eta = 0.6, evaluated by an independent program.
+TEST(Signal, SnrOfEmva1288) {
+  const double expected[][2] = {{1, 0.15931699106741004},   {10, 1.355838438878477},  {100, 6.994578065209207},
+                                {1000, 24.222249495803823}, {1e4, 77.37213547760021}, {1e5, 244.92125212216}};
+  for (const auto& [photons, snr] : expected)
+    EXPECT_NEAR(extended_snr({0.6 * photons, 0, 0, 3.5, 4, 1}, 1, 1), snr, 1e-9 * (1 + snr));
+}
+
 TEST(Signal, SixtyFramesGainTheirRoot) {
   const PixelExposure e{0.1, 0.5, 0.01, 1.5, 0.8, 300};
   EXPECT_NEAR(extended_snr(e, 1, 60) / extended_snr(e, 1, 1), 7.745966692414834, 1e-12);
