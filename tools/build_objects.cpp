@@ -58,6 +58,27 @@ std::optional<ObjectKind> kind_of(const std::string& type) {
   return found == kKinds.end() ? std::nullopt : std::optional(found->second);
 }
 
+// What the list of a designation says of its objects, where the source contradicts it.
+ObjectKind kind_by_list(const std::string& id, ObjectKind kind) {
+  for (const char* list : {"LDN ", "B "})
+    if (id.starts_with(list)) return ObjectKind::kDarkNebula;
+  if (id.starts_with("SNR ")) return ObjectKind::kSupernovaRemnant;
+  return id.starts_with("ACO ") ? ObjectKind::kGalaxyCluster : kind;
+}
+
+// What the source has wrong or lacks and many would miss (size of the old lists, from memory).
+void correct(std::vector<ng::catalog::SkyObject>& objects) {
+  for (ng::catalog::SkyObject& o : objects)
+    if (o.names.front() == "IC 1396") {
+      o.major_arcmin = 170;
+      o.minor_arcmin = 140;
+    } else if (o.names.front() == "NGC 2244") {
+      std::erase(o.names, "Rosette Nebula");  // the cluster in its middle
+    } else if (o.names.front() == "NGC 2238") {
+      o.names.insert(o.names.begin() + 1, "NGC 2237");  // one nebula, numbered in parts
+    }
+}
+
 void set_size(ng::catalog::SkyObject& object, const std::string& dim) {
   const auto cross = dim.find('x');
   auto a = number(dim.substr(0, cross));
@@ -101,7 +122,7 @@ int build(const std::filesystem::path& folder, const std::filesystem::path& targ
     const auto kind = kind_of(p.at("type").get<std::string>());
     if (!kind) throw std::runtime_error("an object of unknown type " + p.at("type").get<std::string>());
     ng::catalog::SkyObject object;
-    object.kind = *kind;
+    object.kind = kind_by_list(feature.at("id").get<std::string>(), *kind);
     const Json& place = feature.at("geometry").at("coordinates");
     object.place = {ng::deg_to_rad(place.at(0).get<double>()), ng::deg_to_rad(place.at(1).get<double>())};
     if (std::fabs(object.place.dec_rad) > ng::kPi / 2) {  // a slip of the source
@@ -111,7 +132,7 @@ int build(const std::filesystem::path& folder, const std::filesystem::path& targ
     set_size(object, p.at("dim").get<std::string>());
     const auto magnitude = number(p.at("mag").get<std::string>());
     if (magnitude && *magnitude < 90) {
-      if (*kind == ObjectKind::kDarkNebula) {
+      if (object.kind == ObjectKind::kDarkNebula) {
         object.opacity = static_cast<int>(*magnitude);
       } else {
         object.magnitude = magnitude;
@@ -132,6 +153,7 @@ int build(const std::filesystem::path& folder, const std::filesystem::path& targ
     }
     objects.push_back(std::move(object));
   }
+  correct(objects);
   const auto bytes = ng::catalog::encode_object_file(objects);
   if (!bytes.ok()) throw std::runtime_error(bytes.error().message());
 

@@ -9,10 +9,12 @@ int main(int argc, char** argv) {
 
   ng::cli::Session session;
   ng::cli::add_init(root, session);
+  ng::cli::add_sky(root, session);
+  ng::cli::add_tonight(root, session);
   ng::cli::add_expose(root, session);
+  ng::cli::add_compose(root, session);
   ng::cli::add_schedule(root, session);
   ng::cli::add_power(root, session);
-  ng::cli::add_sky(root, session);
   ng::cli::add_rehearse(root, session);
   ng::cli::add_measure(root, session);
   ng::cli::add_reduce(root, session);

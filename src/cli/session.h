@@ -68,6 +68,8 @@ void add_finish(CLI::App& root, Session& session);
 void add_solve(CLI::App& root, Session& session);
 void add_sky(CLI::App& root, Session& session);
 void add_pole(CLI::App& root, Session& session);
+void add_tonight(CLI::App& root, Session& session);
+void add_compose(CLI::App& root, Session& session);
 void add_catalogue(CLI::App& root, Session& session);
 
 }  // namespace ng::cli

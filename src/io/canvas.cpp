@@ -131,12 +131,14 @@ void Canvas::frame(double x, double y, double width, double height, const LineSt
 
 void Canvas::disc(Spot centre, double radius, Colour fill) {
   cairo_t* pen = drawing_->pen.get();
+  cairo_new_path(pen);  // words leave a point behind, from which a line would be drawn
   cairo_arc(pen, centre.x, centre.y, radius, 0, 2 * std::numbers::pi);
   choose(pen, fill);
   cairo_fill(pen);
 }
 
 void Canvas::ring(Spot centre, double radius, const LineStyle& style) {
+  cairo_new_path(drawing_->pen.get());
   cairo_arc(drawing_->pen.get(), centre.x, centre.y, radius, 0, 2 * std::numbers::pi);
   stroke(drawing_->pen.get(), style);
 }

@@ -7,6 +7,7 @@
 
 #include "base/angle.h"
 #include "sky/constellation.h"
+#include "sky/coordinates.h"
 
 namespace ng::plan {
 namespace {
@@ -17,27 +18,42 @@ using catalog::SkyObject;
 constexpr double kSunRefused = deg_to_rad(30);
 constexpr double kDarkSun = deg_to_rad(-18), kUsefulSun = deg_to_rad(-12);
 
-// Mean surface brightness by kind where the catalogue has no magnitude, mag/arcsec^2; common practice, no source. The
-// old lists hold what could be seen or was photographed first; the others are fainter.
+// How much the list in which an object stands promises: the old ones hold what could be seen first. Common practice, no
+// source.
+double promise_of(const SkyObject& o) {
+  constexpr std::pair<std::string_view, double> kLists[] = {
+      {"M ", 1.0},  {"NGC ", 0.85}, {"IC ", 0.8},  {"C ", 0.9},   {"Sh", 0.65},  {"B ", 0.65},
+      {"Cr ", 0.5}, {"LDN ", 0.3},  {"LBN ", 0.4}, {"Ced ", 0.4}, {"VdB ", 0.5}, {"SNR ", 0.5}};
+  for (const auto& [list, promise] : kLists)
+    if (o.names.front().starts_with(list)) return promise;
+  return 0.4;
+}
+
+// The catalogue's magnitudes of galaxies, globular clusters and planetary nebulae are those of their own light. Of
+// other nebulae they are mostly those of a star within, and say nothing of the surface.
+bool magnitude_is_its_own(ObjectKind kind) {
+  return kind == ObjectKind::kGalaxy || kind == ObjectKind::kGlobularCluster || kind == ObjectKind::kOpenCluster ||
+         kind == ObjectKind::kPlanetaryNebula;
+}
+
+// Mean surface brightness by kind where the catalogue does not tell, mag/arcsec^2; common practice, no source.
 double usual_brightness(const SkyObject& o) {
-  const bool old_list = o.names.front().starts_with("M ") || o.names.front().starts_with("NGC") ||
-                        o.names.front().starts_with("IC") || o.names.front().starts_with("C ");
+  const double later = promise_of(o) < 0.7 ? 1.5 : 0;  // what later lists added is fainter
   switch (o.kind) {
     case ObjectKind::kPlanetaryNebula:
-      return old_list ? 20.0 : 23.0;
+      return 21.0 + later;
     case ObjectKind::kSupernovaRemnant:
-      return 24.5;
+      return 23.0 + later;
     case ObjectKind::kDarkNebula:
-      return 22.0 + 0.5 * (6 - o.opacity.value_or(3));  // what it hides
+      return 22.0 + 0.4 * (6 - o.opacity.value_or(3));  // what it hides
     case ObjectKind::kGalaxy:
       return 23.0;
     case ObjectKind::kGalaxyCluster:
       return 25.5;
-    case ObjectKind::kOpenCluster:
-    case ObjectKind::kGlobularCluster:
-      return 22.0;
+    case ObjectKind::kReflectionNebula:
+      return 22.5 + later;
     default:
-      return old_list ? 22.5 : 24.5;
+      return 22.0 + later;
   }
 }
 
@@ -45,7 +61,7 @@ double usual_brightness(const SkyObject& o) {
 double fit_of(double size_deg, const Imaging& imaging, int panels) {
   constexpr double kComfortable = 0.25;
   const double share = size_deg / std::min(imaging.field_width_deg, imaging.field_height_deg);
-  return share < kComfortable ? share / kComfortable : 1.0 / panels;
+  return share < kComfortable ? share / kComfortable : 1.0 / std::sqrt(panels);
 }
 
 // The Sun's right ascension grows by a turn a year from the March equinox (day 79): good to four days.
@@ -74,12 +90,13 @@ class Search {
   [[nodiscard]] std::optional<Candidate> look(std::uint32_t number, const SkyObject& o, sky::Direction of_date) const {
     Candidate c;
     c.number = number;
-    c.surface_brightness = catalog::surface_brightness(o);
+    if (magnitude_is_its_own(o.kind)) c.surface_brightness = catalog::surface_brightness(o);
     if (!c.surface_brightness) {
       c.surface_brightness = usual_brightness(o);
       c.brightness_assumed = true;
     }
-    const double source = imaging_.source_zero_mag_e_s * std::pow(10.0, -0.4 * *c.surface_brightness);
+    const double zero = catalog::shines_in_lines(o.kind) ? imaging_.line_zero_mag_e_s : imaging_.source_zero_mag_e_s;
+    const double source = zero * std::pow(10.0, -0.4 * (*c.surface_brightness + options_.fainter_mag));
     if (!sum_minutes(of_date, source, c)) return std::nullopt;
 
     const double width = *o.major_arcmin / 60;
@@ -105,7 +122,7 @@ class Search {
       share = std::min(1.0, c.equivalent_min / 60 / std::max(*c.needed_h, 1e-3));
       if (*c.needed_h <= 0) share = 0;  // there is enough
     }
-    c.worth = c.fit * std::sqrt(share) * std::min(1.0, c.equivalent_min / std::max(dark_min_, 60.0));
+    c.worth = c.fit * std::sqrt(share) * std::min(1.0, c.equivalent_min / std::max(dark_min_, 60.0)) * promise_of(o);
     return c;
   }
 
@@ -163,6 +180,26 @@ Result<void> check(const Imaging& i, const CandidateOptions& o) {
                            o.constellation));
 }
 
+// What lies in the field of a better one goes with it.
+std::vector<Candidate> one_per_field(const catalog::ObjectFile& objects, std::vector<Candidate> ranked,
+                                     const Imaging& imaging, std::size_t count) {
+  const double near = deg_to_rad(std::min(imaging.field_width_deg, imaging.field_height_deg)) / 2;
+  std::vector<Candidate> chosen;
+  for (Candidate& c : ranked) {
+    const auto place = objects.place(c.number);
+    const auto holder = std::find_if(chosen.begin(), chosen.end(), [&](const Candidate& better) {
+      const double reach = std::max(near, deg_to_rad(objects.major_arcmin(better.number) / 120));
+      return sky::separation_rad(place, objects.place(better.number)) < reach;
+    });
+    if (holder != chosen.end()) {
+      holder->with_it.push_back(c.number);
+    } else if (chosen.size() < count) {
+      chosen.push_back(std::move(c));
+    }
+  }
+  return chosen;
+}
+
 bool wanted(const SkyObject& o, const CandidateOptions& options, double smallest_arcmin) {
   if (!o.major_arcmin || *o.major_arcmin < smallest_arcmin || *o.major_arcmin > options.largest_arcmin) return false;
   if (options.lines_only && !catalog::shines_in_lines(o.kind)) return false;
@@ -215,7 +252,7 @@ Result<Candidates> find_candidates(const catalog::ObjectFile& objects, const Nig
   std::sort(result.best.begin(), result.best.end(), [](const Candidate& a, const Candidate& b) {
     return a.worth != b.worth ? a.worth > b.worth : a.number < b.number;
   });
-  if (result.best.size() > options.count) result.best.resize(options.count);
+  result.best = one_per_field(objects, std::move(result.best), imaging, options.count);
   return result;
 }
 

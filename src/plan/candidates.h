@@ -25,7 +25,8 @@ namespace ng::plan {
 struct Imaging {
   double sky_e_s = 1;              // B0, per pixel, at the dark zenith
   double other_e_s = 0;            // C, per pixel
-  double source_zero_mag_e_s = 0;  // electrons per second and pixel of 0 mag/arcsec^2 at the zenith; 0: no need known
+  double source_zero_mag_e_s = 0;  // electrons per second and pixel of 0 mag/arcsec^2 at the zenith; 0: needs unknown
+  double line_zero_mag_e_s = 0;    // the same of what shines in emission lines, all of them within V
   double scale_arcsec_px = 1.5;
   double field_width_deg = 1.5, field_height_deg = 1;
   double seeing_fwhm_arcsec = 3;
@@ -40,7 +41,8 @@ struct CandidateOptions {
   double least_minutes = 30;  // above the limit in darkness
   bool lines_only = false;    // what a narrow filter is for
   double overlap = 0.15;      // of panels
-  double snr = 30;            // wanted on a patch of the seeing's width, at the object's mean brightness
+  double snr = 10;            // wanted on a patch of the seeing's width ...
+  double fainter_mag = 2;     // ... where the object is so much fainter than its mean
   std::size_t count = 20;
   // Altitude below which an azimuth is hidden or not wanted.
   std::function<double(double azimuth_rad)> limit_rad = [](double) { return 0.4363; };  // 25 degrees
@@ -50,8 +52,9 @@ struct CandidateOptions {
 
 struct Candidate {
   std::uint32_t number = 0;  // in the catalogue
-  double worth = 0;          // by which they are ranked, 0..1: fit x sqrt(share of the need) x share of the darkness
-  double dark_min = 0;       // above the limit while the Sun is 18 degrees down
+  // By which they are ranked, 0..1: fit x sqrt(share of the need) x share of the darkness x how much its list promises.
+  double worth = 0;
+  double dark_min = 0;  // above the limit while the Sun is 18 degrees down
   double equivalent_min = 0;
   Instant from, to;  // above the limit, Sun below -12 degrees; the longest stretch
   Instant transit;
@@ -63,8 +66,9 @@ struct Candidate {
   int panels_across = 1, panels_up = 1;
   std::optional<double> surface_brightness;  // mag/arcsec^2
   bool brightness_assumed = false;           // from the kind alone
-  std::optional<double> needed_h;  // equivalent hours for the whole object, all panels, less what is collected
-  int best_month = 1;              // 1..12: it culminates at midnight
+  std::optional<double> needed_h;      // equivalent hours for the whole object, all panels, less what is collected
+  std::vector<std::uint32_t> with_it;  // other candidates in the same field
+  int best_month = 1;                  // 1..12: it culminates at midnight
 };
 
 struct Candidates {

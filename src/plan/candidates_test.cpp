@@ -78,8 +78,8 @@ TEST(NightSteps, MinuteWeights) {
 
 TEST_F(CandidateSearch, RanksWhatFitsAndStandsHigh) {
   const auto objects =
-      file({make("high", 95, 45, 40, 6), make("low", 95, -30, 40, 6), make("never", 95, -60, 40, 6),
-            make("tiny", 100, 45, 1, 9), make("sunny", 287, -22, 40, 6), make("faint", 95, 46, 40, 14)});
+      file({make("M 901", 95, 45, 40, 9), make("low", 95, -30, 40, 6), make("never", 95, -60, 40, 6),
+            make("tiny", 100, 45, 1, 9), make("sunny", 287, -22, 40, 6), make("M 902", 95, 50, 40, 14)});
   const NightSteps n = night("2027-01-07T20:00:00");
   Imaging rig;
   rig.source_zero_mag_e_s = 2e8;
@@ -87,12 +87,21 @@ TEST_F(CandidateSearch, RanksWhatFitsAndStandsHigh) {
   const auto c = find_candidates(objects, n, rig, {}, {});
   ASSERT_TRUE(c.ok());
   ASSERT_EQ(c->best.size(), 2u);
-  EXPECT_EQ(objects.object(c->best[0].number).names[0], "high");
-  EXPECT_EQ(objects.object(c->best[1].number).names[0], "faint");
+  EXPECT_EQ(objects.object(c->best[0].number).names[0], "M 901");
+  EXPECT_EQ(objects.object(c->best[1].number).names[0], "M 902");
   EXPECT_GT(*c->best[1].needed_h, 100 * *c->best[0].needed_h);
   EXPECT_EQ(c->near_sun + c->too_low, 2u);  // sunny, low; what never rises and what is tiny is not considered
   EXPECT_EQ(c->best[0].best_month, 12);
   EXPECT_NEAR(rad_to_deg(c->best[0].highest_altitude_rad), 88, 0.2);  // 90 - 47 + 45
+}
+
+// Two in one field are one proposal.
+TEST_F(CandidateSearch, WhatLiesInTheSameFieldGoesWithIt) {
+  const auto objects = file({make("M 901", 95, 45, 40, 9), make("NGC 9001", 95.2, 45.1, 10, 12)});
+  const auto c = *find_candidates(objects, night("2027-01-07T20:00:00"), {}, {}, {});
+  ASSERT_EQ(c.best.size(), 1u);
+  EXPECT_EQ(objects.object(c.best[0].number).names[0], "M 901");
+  ASSERT_EQ(c.best[0].with_it.size(), 1u);
 }
 
 // Full Moon (2027 January 22) costs a galaxy more than half of the night; the mount flips within it.
@@ -111,7 +120,7 @@ TEST_F(CandidateSearch, TheMoonCosts) {
 
 TEST_F(CandidateSearch, FiltersAndRefusals) {
   const auto objects =
-      file({make("a", 95, 45, 40, 6), make("b", 95, 44, 40, {}, catalog::ObjectKind::kEmissionNebula)});
+      file({make("a", 95, 45, 40, 6), make("b", 95, 41, 40, {}, catalog::ObjectKind::kEmissionNebula)});
   const NightSteps n = night("2027-01-07T20:00:00");
   CandidateOptions lines;
   lines.lines_only = true;
@@ -125,6 +134,7 @@ TEST_F(CandidateSearch, FiltersAndRefusals) {
   collected.collected_h = [](std::uint32_t) { return 1e6; };
   Imaging rig;
   rig.source_zero_mag_e_s = 2e8;
+  rig.line_zero_mag_e_s = 2e8;
   EXPECT_EQ(find_candidates(objects, n, rig, collected, {})->best[0].worth, 0);
 }
 

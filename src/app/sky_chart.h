@@ -1,0 +1,28 @@
+// app/sky_chart.h - a chart of stars and objects with the panels drawn on it: north up, east to the left.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "base/result.h"
+#include "catalog/object_file.h"
+#include "catalog/star_file.h"
+#include "io/overwrite.h"
+#include "plan/panels.h"
+
+namespace ng::app {
+
+struct SkyChart {
+  std::string title, subtitle;
+  sky::Direction centre;
+  double radius_rad = 0.02;  // from the centre to the nearest side of the chart
+  std::vector<catalog::CatalogStar> stars;
+  std::vector<catalog::SkyObject> objects;
+  std::vector<plan::Panel> panels;
+};
+// Errors: those of io::Canvas.
+[[nodiscard]] Result<void> draw_sky_chart(const SkyChart& chart, const std::filesystem::path& path,
+                                          io::Overwrite overwrite);
+
+}  // namespace ng::app
