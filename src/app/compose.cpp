@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "app/data_folder.h"
-#include "app/sky_chart.h"
+#include "app/field_chart.h"
 #include "app/targets.h"
 #include "app/workspace.h"
 #include "base/angle.h"
@@ -104,7 +104,7 @@ void look_at_stars(const std::vector<catalog::CatalogStar>& stars, const std::ve
 }
 
 void look_at_objects(const catalog::ObjectFile& objects, const Target& target, const std::vector<plan::Panel>& panels,
-                     double radius_rad, SkyChart& chart, ComposeReply& reply) {
+                     double radius_rad, FieldChart& chart, ComposeReply& reply) {
   const double smallest_arcmin = rad_to_deg(chart.radius_rad) * 60 / 60;
   std::vector<catalog::SkyObject> shown;
   for (const std::uint32_t i : objects.cone(target.place, radius_rad)) {
@@ -164,7 +164,7 @@ Result<ComposeReply> compose(const ComposeRequest& request, const Context&) {
     for (const sky::Direction& c : p.field.corners())
       reach = std::max(reach, sky::separation_rad(mosaic.one.centre, c));
   constexpr double kLargestChart = deg_to_rad(50);
-  SkyChart chart;
+  FieldChart chart;
   chart.centre = mosaic.one.centre;
   chart.radius_rad = std::min(kLargestChart, reach * 1.25);
   const double corner = std::min(kPi / 2, chart.radius_rad * 1.5);
@@ -184,7 +184,7 @@ Result<ComposeReply> compose(const ComposeRequest& request, const Context&) {
                     format_dec(reply.dec_deg), reply.whereabouts,
                     panels.size() > 1 ? fmt::format("{} x {} panels", mosaic.across, mosaic.up) : "a field",
                     reply.field_width_deg, reply.field_height_deg, request.position_angle_deg);
-    NG_CHECK(draw_sky_chart(chart, request.chart, request.overwrite));
+    NG_CHECK(draw_field_chart(chart, request.chart, request.overwrite));
     reply.chart = request.chart.string();
   }
   return reply;

@@ -192,6 +192,13 @@ std::vector<Candidate> one_per_field(const catalog::ObjectFile& objects, std::ve
       return sky::separation_rad(place, objects.place(better.number)) < reach;
     });
     if (holder != chosen.end()) {
+      // The great one gives the name, not its companion: M 31 and M 32.
+      const bool greater = objects.major_arcmin(c.number) > 3 * objects.major_arcmin(holder->number) &&
+                           promise_of(objects.object(c.number)) >= promise_of(objects.object(holder->number));
+      if (greater) {
+        c.with_it = std::move(holder->with_it);
+        std::swap(*holder, c);
+      }
       holder->with_it.push_back(c.number);
     } else if (chosen.size() < count) {
       chosen.push_back(std::move(c));

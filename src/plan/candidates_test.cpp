@@ -102,6 +102,11 @@ TEST_F(CandidateSearch, WhatLiesInTheSameFieldGoesWithIt) {
   ASSERT_EQ(c.best.size(), 1u);
   EXPECT_EQ(objects.object(c.best[0].number).names[0], "M 901");
   ASSERT_EQ(c.best[0].with_it.size(), 1u);
+  // A companion that fits the field better does not hide the great one.
+  const auto great = file({make("M 901", 95, 45, 200, 5), make("M 903", 95.2, 45.1, 20, 9)});
+  const auto both = *find_candidates(great, night("2027-01-07T20:00:00"), {}, {}, {});
+  ASSERT_EQ(both.best.size(), 1u);
+  EXPECT_EQ(great.object(both.best[0].number).names[0], "M 901");
 }
 
 // Full Moon (2027 January 22) costs a galaxy more than half of the night; the mount flips within it.

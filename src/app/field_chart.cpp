@@ -1,4 +1,4 @@
-#include "app/sky_chart.h"
+#include "app/field_chart.h"
 
 #include <fmt/format.h>
 
@@ -42,7 +42,7 @@ double nice_step(double span, std::initializer_list<double> steps) {
 
 class Drawing {
  public:
-  Drawing(io::Canvas& canvas, const SkyChart& chart) : canvas_(canvas), chart_(chart), plane_(chart.centre) {
+  Drawing(io::Canvas& canvas, const FieldChart& chart) : canvas_(canvas), chart_(chart), plane_(chart.centre) {
     scale_ = kSide / 2.0 / std::tan(chart.radius_rad);
   }
 
@@ -191,14 +191,14 @@ class Drawing {
   }
 
   io::Canvas& canvas_;
-  const SkyChart& chart_;
+  const FieldChart& chart_;
   sky::TangentPlane plane_;
   double scale_ = 1;  // pixels per unit of the tangent plane
 };
 
 }  // namespace
 
-Result<void> draw_sky_chart(const SkyChart& chart, const std::filesystem::path& path, io::Overwrite overwrite) {
+Result<void> draw_field_chart(const FieldChart& chart, const std::filesystem::path& path, io::Overwrite overwrite) {
   NG_TRY(io::Canvas canvas, io::Canvas::create(path, kSide, kTop + kSide + kBottom, palette::kPaper));
   Drawing(canvas, chart).draw();
   return canvas.commit(overwrite);

@@ -1,4 +1,4 @@
-// app/sky_chart.h - a chart of stars and objects with the panels drawn on it: north up, east to the left.
+// app/field_chart.h - a chart of stars and objects with the panels drawn on it: north up, east to the left.
 #pragma once
 
 #include <filesystem>
@@ -13,7 +13,7 @@
 
 namespace ng::app {
 
-struct SkyChart {
+struct FieldChart {
   std::string title, subtitle;
   sky::Direction centre;
   double radius_rad = 0.02;  // from the centre to the nearest side of the chart
@@ -22,7 +22,7 @@ struct SkyChart {
   std::vector<plan::Panel> panels;
 };
 // Errors: those of io::Canvas.
-[[nodiscard]] Result<void> draw_sky_chart(const SkyChart& chart, const std::filesystem::path& path,
-                                          io::Overwrite overwrite);
+[[nodiscard]] Result<void> draw_field_chart(const FieldChart& chart, const std::filesystem::path& path,
+                                            io::Overwrite overwrite);
 
 }  // namespace ng::app
