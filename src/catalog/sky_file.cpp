@@ -1,40 +1,28 @@
 #include "catalog/sky_file.h"
 
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <sys/mman.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <cerrno>
 #include <cstring>
-#include <system_error>
 #include <tuple>
 
+#include "catalog/mapped_file.h"
 #include "catalog/sky_format.h"
 
 namespace ng::catalog {
 
 struct SkyFile::Mapping {
-  void* memory = MAP_FAILED;
-  std::size_t bytes = 0;
+  MappedFile file;
   SkyFileFacts facts;
   std::span<const SkyLevel> levels;
   std::span<const SkyCell> cells;
   std::span<const PackedSkyStar> stars;
   std::span<const Pattern> patterns;
 
-  Mapping() = default;
-  Mapping(const Mapping&) = delete;
-  Mapping& operator=(const Mapping&) = delete;
-  ~Mapping() {
-    if (memory != MAP_FAILED) munmap(memory, bytes);
-  }
-
   // Shares the bytes out. Returns why they are not such a file, or null.
   const char* divide() {
-    const char* at = static_cast<const char*>(memory);
+    const char* at = file.bytes().data();
+    const std::size_t bytes = file.bytes().size();
     SkyHead head{};
     if (bytes < sizeof head) return "it is shorter than its head";
     std::memcpy(&head, at, sizeof head);
@@ -76,33 +64,15 @@ struct SkyFile::Mapping {
   }
 };
 
-namespace {
-
-Error system_error(int number, const std::filesystem::path& path) {
-  return {number == ENOENT ? Code::kNotFound : Code::kIo,
-          fmt::format("{}: {}", path.string(), std::generic_category().message(number))};
-}
-
-}  // namespace
-
 SkyFile::SkyFile(std::unique_ptr<Mapping> mapping) : mapping_(std::move(mapping)) {}
 SkyFile::SkyFile(SkyFile&&) noexcept = default;
 SkyFile& SkyFile::operator=(SkyFile&&) noexcept = default;
 SkyFile::~SkyFile() = default;
 
 Result<SkyFile> SkyFile::open(const std::filesystem::path& path) {
-  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-  if (file < 0) return system_error(errno, path);
-  struct stat status {};
+  NG_TRY(MappedFile file, MappedFile::open(path));
   auto mapping = std::make_unique<Mapping>();
-  int trouble = fstat(file, &status) == 0 ? 0 : errno;
-  if (trouble == 0 && status.st_size > 0) {
-    mapping->bytes = static_cast<std::size_t>(status.st_size);
-    mapping->memory = mmap(nullptr, mapping->bytes, PROT_READ, MAP_PRIVATE, file, 0);
-    if (mapping->memory == MAP_FAILED) trouble = errno;
-  }
-  ::close(file);
-  if (trouble != 0) return system_error(trouble, path);
+  mapping->file = std::move(file);
   if (const char* why = mapping->divide())
     return Error(Code::kCorrupt, fmt::format("{} is not a star catalogue of ours, or is damaged ({}): import it again",
                                              path.string(), why));

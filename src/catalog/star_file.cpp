@@ -1,40 +1,22 @@
 #include "catalog/star_file.h"
 
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <sys/mman.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
-#include <cerrno>
 #include <cstring>
-#include <system_error>
 #include <tuple>
 
+#include "catalog/mapped_file.h"
 #include "catalog/star_format.h"
 
 namespace ng::catalog {
 
 struct StarFile::Mapping {
-  void* memory = MAP_FAILED;
-  std::size_t bytes = 0;
+  MappedFile file;
   std::span<const std::uint32_t> first;  // of each zone, and one past the last
   std::span<const PackedStar> stars;
-
-  Mapping() = default;
-  Mapping(const Mapping&) = delete;
-  Mapping& operator=(const Mapping&) = delete;
-  ~Mapping() {
-    if (memory != MAP_FAILED) munmap(memory, bytes);
-  }
 };
 
 namespace {
-
-Error system_error(int number, const std::filesystem::path& path) {
-  return {number == ENOENT ? Code::kNotFound : Code::kIo,
-          fmt::format("{}: {}", path.string(), std::generic_category().message(number))};
-}
 
 // Why the bytes are not a star file, or nothing.
 const char* fault(const char* data, std::size_t bytes) {
@@ -60,21 +42,12 @@ StarFile& StarFile::operator=(StarFile&&) noexcept = default;
 StarFile::~StarFile() = default;
 
 Result<StarFile> StarFile::open(const std::filesystem::path& path) {
-  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-  if (file < 0) return system_error(errno, path);
-  struct stat status {};
+  NG_TRY(MappedFile file, MappedFile::open(path));
   auto mapping = std::make_unique<Mapping>();
-  int trouble = fstat(file, &status) == 0 ? 0 : errno;
-  if (trouble == 0 && status.st_size > 0) {
-    mapping->bytes = static_cast<std::size_t>(status.st_size);
-    mapping->memory = mmap(nullptr, mapping->bytes, PROT_READ, MAP_PRIVATE, file, 0);
-    if (mapping->memory == MAP_FAILED) trouble = errno;
-  }
-  ::close(file);
-  if (trouble != 0) return system_error(trouble, path);
+  mapping->file = std::move(file);
 
-  const char* data = static_cast<const char*>(mapping->memory);
-  if (const char* why = fault(data, mapping->bytes))
+  const char* data = mapping->file.bytes().data();
+  if (const char* why = fault(data, mapping->file.bytes().size()))
     return Error(Code::kCorrupt,
                  fmt::format("{} is not a star catalogue of ours: {}; build it again", path.string(), why));
   const auto* head = reinterpret_cast<const StarFileHead*>(data);
