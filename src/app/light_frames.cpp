@@ -7,12 +7,9 @@
 
 #include "app/frames_sheet.h"
 #include "app/green_plane.h"
-#include "base/parallel.h"
 #include "math/robust.h"
 #include "measure/background.h"
 #include "reduce/single/defects.h"
-#include "reduce/stack/normalise.h"
-#include "reduce/stack/weights.h"
 
 namespace ng::app {
 namespace {
@@ -84,35 +81,6 @@ void settle_plane(Light& light, std::size_t p) {
   }
 }
 
-math::Point centre_of(const Light& light) {
-  return {light.stars.width / 2.0, light.stars.height / 2.0};
-}
-
-double median_of(std::vector<double> values) {
-  return values.empty() ? 0 : math::median(std::span<double>(values));
-}
-
-// Weights of every plane; the light's own weight and worth are those of the plane that its stars were measured on.
-void weigh_group(std::span<Light* const> group, reduce::Aim aim) {
-  const auto planes = static_cast<std::size_t>(group.front()->planes);
-  for (std::size_t p = 0; p < planes; ++p) {
-    std::vector<reduce::FrameWorth> worths;
-    for (const Light* light : group) {
-      const reduce::PlaneScale& s = light->scales[p];
-      worths.push_back({s.noise * s.noise * light->pixel_area / (s.scale * s.scale),
-                        light->quality.fwhm_px / std::sqrt(light->pixel_area)});
-    }
-    const std::vector<double> weights = reduce::best_weights(worths, aim);
-    const std::vector<double> worth = reduce::relative_information(worths, aim);
-    for (std::size_t i = 0; i < group.size(); ++i) {
-      group[i]->scales[p].weight = weights[i];
-      if (p != (planes == 3 ? 1 : 0)) continue;
-      group[i]->weight = weights[i];
-      group[i]->worth = worth[i];
-    }
-  }
-}
-
 }  // namespace
 
 double Light::score() const {
@@ -179,7 +147,10 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   if (const float level = full_level(image); level > 0) full = level;
   // A little below: the dark moves it from pixel to pixel. The flat does more: where the field is brightest, a full
   // pixel comes out lowest.
-  if (full) options.saturation = 0.95 * (*full - zero_at_centre(c)) * c.electrons_per_adu * least_gain(c.flat_gain);
+  if (full) {
+    options.saturation = 0.95 * (*full - zero_at_centre(c)) * c.electrons_per_adu * least_gain(c.flat_gain);
+    light.saturation = options.saturation;
+  }
   if (!light.calibration.gain_known) options.electrons_per_unit = 0;
 
   reduce::calibrate_rows(c, 0, image);
@@ -221,150 +192,6 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
 
 void settle_noise(Light& light) {
   for (std::size_t p = 0; p < static_cast<std::size_t>(light.planes); ++p) settle_plane(light, p);
-}
-
-Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& ctx) {
-  std::vector<std::size_t> order;
-  for (std::size_t i = 0; i < lights.size(); ++i)
-    if (lights[i].accepted() && lights[i].stars.stars.size() >= 4) order.push_back(i);
-  for (Light& light : lights) {
-    if (light.accepted() && light.stars.stars.size() < 4)
-      light.reason = fmt::format("only {} stars found, and a star pattern needs at least 4", light.stars.stars.size());
-  }
-  if (order.empty()) return Error(Code::kTooFew, "no light shows the 4 stars that a registration needs");
-  std::stable_sort(order.begin(), order.end(),
-                   [&](std::size_t a, std::size_t b) { return lights[a].score() > lights[b].score(); });
-
-  // The best frame may be the odd one out (another object): then the next is tried as the reference.
-  std::size_t best_reference = order[0];
-  int most = -1;
-  std::vector<std::optional<reduce::Registration>> best_maps;
-  std::vector<std::string> best_reasons;
-  for (std::size_t attempt = 0; attempt < std::min<std::size_t>(3, order.size()); ++attempt) {
-    const std::size_t reference = order[attempt];
-    std::vector<std::optional<reduce::Registration>> maps(lights.size());
-    std::vector<std::string> reasons(lights.size());
-    NG_CHECK(parallel_for(ctx, static_cast<int>(order.size()), [&](int k) {
-      const std::size_t i = order[static_cast<std::size_t>(k)];
-      auto r = i == reference ? Result<reduce::Registration>(
-                                    reduce::Registration{{}, static_cast<int>(lights[i].stars.stars.size()), 0, 0})
-                              : reduce::register_stars(lights[i].stars, lights[reference].stars);
-      if (r.ok()) {
-        maps[i] = *r;
-      } else {
-        reasons[i] = r.error().message();
-      }
-    }));
-    const int count =
-        static_cast<int>(std::count_if(maps.begin(), maps.end(), [](const auto& m) { return m.has_value(); }));
-    if (count > most) {
-      most = count;
-      best_reference = reference;
-      best_maps = std::move(maps);
-      best_reasons = std::move(reasons);
-    }
-    if (2 * most > static_cast<int>(order.size())) break;
-  }
-
-  // Frames at the far end of a walking field may share too few stars with the reference, but enough with a neighbour.
-  for (bool again = true; again;) {
-    again = false;
-    for (const std::size_t i : order) {
-      if (best_maps[i]) continue;
-      for (const std::size_t step : {i - 1, i + 1}) {  // neighbours in time; beyond the ends wraps to a huge index
-        if (step >= lights.size() || !best_maps[step]) continue;
-        auto r = reduce::register_stars(lights[i].stars, lights[step].stars);
-        if (!r.ok()) continue;
-        r->map = best_maps[step]->map.after(r->map);
-        best_maps[i] = *r;
-        again = true;
-        break;
-      }
-    }
-  }
-
-  // The grid is that of a good frame near the middle of all pointings.
-  std::vector<double> xs, ys;
-  for (const std::size_t i : order) {
-    if (!best_maps[i]) continue;
-    const math::Point p = best_maps[i]->map.apply(centre_of(lights[i]));
-    xs.push_back(p.x);
-    ys.push_back(p.y);
-  }
-  const math::Point middle{median_of(xs), median_of(ys)};
-  // And stands as most frames do, or as the first of the night when a meridian flip halves them.
-  const auto upright = [&](std::size_t i) { return best_maps[i]->map.linear_at(centre_of(lights[i])).a > 0; };
-  int balance = 0;
-  for (const std::size_t i : order)
-    if (best_maps[i]) balance += upright(i) ? 1 : -1;
-  const auto first = std::find_if(best_maps.begin(), best_maps.end(), [](const auto& m) { return m.has_value(); });
-  const bool way = balance != 0 ? balance > 0 : upright(static_cast<std::size_t>(first - best_maps.begin()));
-  std::size_t grid = best_reference;
-  double nearest = 1e30;
-  for (const std::size_t i : order) {
-    if (!best_maps[i] || upright(i) != way || lights[i].score() < 0.8 * lights[best_reference].score()) continue;
-    const math::Point p = best_maps[i]->map.apply(centre_of(lights[i]));
-    const double d = std::hypot(p.x - middle.x, p.y - middle.y);
-    if (d < nearest) {
-      nearest = d;
-      grid = i;
-    }
-  }
-  const math::Homography rebase = best_maps[grid]->map.inverse();
-  for (std::size_t i = 0; i < lights.size(); ++i) {
-    Light& light = lights[i];
-    if (!light.accepted()) continue;
-    if (!best_maps[i]) {
-      light.reason = best_reasons[i].empty() ? "could not be registered" : best_reasons[i];
-      continue;
-    }
-    light.registered = true;
-    light.registration = *best_maps[i];
-    light.to_master = i == grid ? math::Homography() : rebase.after(best_maps[i]->map);
-    light.pixel_area = 1 / std::fabs(light.to_master.linear_at(centre_of(light)).determinant());
-  }
-  return grid;
-}
-
-std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest& request) {
-  std::size_t best = 0;
-  for (std::size_t i = 0; i < group.size(); ++i)
-    if (group[i]->score() > group[best]->score()) best = i;
-  const Light& reference = *group[best];
-  const math::Homography to_reference = reference.to_master.inverse();
-  for (Light* light : group) {
-    const bool self = light == &reference;
-    const reduce::FluxScale flux =
-        self ? reduce::FluxScale{1, 0, 1}
-             : reduce::flux_scale(light->stars, reference.stars, to_reference.after(light->to_master));
-    light->transmission = flux.value;
-    for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p) {
-      reduce::PlaneScale& scale = light->scales[p];
-      scale.scale = flux.value;
-      scale.noise = light->noise[p];
-      scale.variance = &light->variance[p];
-      scale.variance_box_px = light->background[p].box_px;
-      if (!self)
-        scale.sky = reduce::sky_difference({light->background[p], light->pixel_area / flux.value, light->to_master},
-                                           {reference.background[p], reference.pixel_area, reference.to_master});
-    }
-  }
-  weigh_group(group, request.aim);
-
-  std::vector<double> widths;
-  for (const Light* light : group)
-    if (light->quality.fwhm_px > 0) widths.push_back(light->quality.fwhm_px);
-  const double usual = median_of(widths);
-  for (Light* light : group) {
-    if (light == &reference) continue;
-    if (usual > 0 && light->quality.fwhm_px > request.max_fwhm_ratio * usual) {
-      light->reason = fmt::format("stars of {:.1f} px, wider than {:g} times the usual {:.1f} px",
-                                  light->quality.fwhm_px, request.max_fwhm_ratio, usual);
-    } else if (light->worth < request.min_weight) {
-      light->reason = fmt::format("cloud or bright sky: it is worth {:.1f} % of the best frame", 100 * light->worth);
-    }
-  }
-  return best;
 }
 
 }  // namespace ng::app

@@ -1,4 +1,4 @@
-// app/light_frames.h - the lights of a reduction: calibrated, measured, registered, brought to scale, graded.
+// app/light_frames.h - the lights of a reduction, and how each is calibrated and measured.
 #pragma once
 
 #include <array>
@@ -26,7 +26,8 @@ struct Light {
 
   StarList stars;
   FrameQuality quality;
-  Profile profile;  // typical, of the frame's stars
+  Profile profile;        // typical, of the frame's stars
+  double saturation = 0;  // of a calibrated pixel, in the units of the stars; 0: unknown
   std::vector<measure::Trail> trails;
   Image<std::uint8_t> thumbnail;
   std::string measure_key;                  // what these follow from (measure_store.h)
@@ -38,6 +39,7 @@ struct Light {
   bool registered = false;
   reduce::Registration registration;
   math::Homography to_master;
+  int panel = 0;          // of a mosaic of panels (register_lights.h)
   double pixel_area = 1;  // of a master pixel, in pixels of this frame
   std::array<reduce::PlaneScale, 3> scales;
   double transmission = 1;
@@ -47,6 +49,7 @@ struct Light {
   [[nodiscard]] bool accepted() const { return reason.empty(); }
   // How good a reference it makes: stars over the area of their discs.
   [[nodiscard]] double score() const;
+  [[nodiscard]] math::Point centre() const { return {stars.width / 2.0, stars.height / 2.0}; }
 };
 
 // Marks defects by the lights themselves where no dark did; `store` keeps the map alive.
@@ -64,13 +67,5 @@ void settle_noise(Light& light);
 
 // Reads, calibrates and measures one light; fills everything up to `noise`.
 [[nodiscard]] Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx);
-
-// Chooses the reference frame (a good one near the middle of all pointings, standing as most do), and gives every light
-// that can be registered its map onto it; the others their reason. Returns the index of the reference. Errors: kTooFew,
-// kNoMatch when nothing fits.
-[[nodiscard]] Result<std::size_t> register_lights(std::vector<Light>& lights, const Context& ctx);
-
-// Scales and skies within one group (same filter), relative to its best frame, whose index is returned; then grading.
-[[nodiscard]] std::size_t bring_group_to_scale(std::vector<Light*>& group, const ReduceRequest& request);
 
 }  // namespace ng::app

@@ -53,7 +53,7 @@ std::string master_name(const std::string& object, const std::string& filter, in
 
 Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
                                   std::vector<std::string>& notes, const Context& ctx) {
-  const Light& reference = *input.scale_reference;
+  const Light& reference = *input.scale_references.front();
   reduce::StackOptions options = stack_options(input, request);
 
   ReduceMaster result;
@@ -135,6 +135,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
 
   measure::MeasureOptions measure_options;
   measure_options.max_stars = 400;
+  if (const auto full = saturation_of(input)) measure_options.saturation = 0.9 * *full;  // a mean of full and not full
   measure_options.electrons_per_unit = static_cast<double>(input.lights.size());
   measure_options.noise_correlation = result.noise_correlation.value_or(1);
   NG_TRY(const measure::FrameMeasure m, measure::measure_frame(master.plane(), measure_options, ctx));
@@ -143,8 +144,12 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   if (!plan.drizzled) result.noise_correlation = counts->noise_correlation;
   const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
   result.noise_e = told ? counts->noise.back().noise : m.quality.noise;
+  if (told) {
+    result.predicted_noise_e = counts->noise.back().predicted;
+  } else if (!variances.empty()) {
+    result.predicted_noise_e = std::sqrt(math::median(std::span<float>(variances)));
+  }
   result.background_e = m.quality.background;
-  if (!variances.empty()) result.predicted_noise_e = std::sqrt(math::median(std::span<float>(variances)));
 
   Json recipe = input.recipe;
   recipe["master"] = to_json(result);

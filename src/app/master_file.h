@@ -9,6 +9,7 @@
 #include "app/light_frames.h"
 #include "app/message.h"
 #include "app/reduce.h"
+#include "app/scale_lights.h"
 #include "base/result.h"
 
 namespace ng::app {
@@ -19,10 +20,11 @@ namespace ng::app {
 struct MasterInput {
   std::filesystem::path path;        // of the FITS file
   std::vector<const Light*> lights;  // accepted ones
-  const Light* scale_reference = nullptr;
+  ScaleReferences scale_references;  // of its panels, the one that sets the scale first
   int width = 0;
   int height = 0;
-  Json recipe;  // written beside as <path>.recipe.json
+  double feather_px = 0;  // reduce/stack/feather.h
+  Json recipe;            // written beside as <path>.recipe.json
 };
 
 // Integrates or drizzles, and writes. Fills everything of the reply that the pixels tell.

@@ -18,7 +18,7 @@ namespace fs = std::filesystem;
 using Cbor = nlohmann::json;
 
 // Counts up with every change of what is measured, or how.
-constexpr int kVersion = 2;
+constexpr int kVersion = 3;
 
 template <typename T>
 Cbor of_image(const Image<T>& image) {
@@ -68,7 +68,7 @@ auto take_from(const Cbor& list) {
 }
 
 Cbor of_light(const Light& light) {
-  Cbor stored{{"width", light.stars.width}, {"height", light.stars.height}};
+  Cbor stored{{"width", light.stars.width}, {"height", light.stars.height}, {"saturation", light.saturation}};
   for (const Star& s : light.stars.stars) {
     Cbor row = Cbor::array();
     star_members(s, append_to(row));
@@ -112,6 +112,7 @@ void to_light(const Cbor& stored, Light& light) {
     background[p] = {b.at("width"), b.at("height"), b.at("box_px"), to_image<float>(b.at("level")),
                      to_image<float>(b.at("noise"))};
   }
+  light.saturation = stored.at("saturation");
   light.thumbnail = to_image<std::uint8_t>(stored.at("thumbnail"));
   light.stars = std::move(stars);
   light.trails = std::move(trails);

@@ -18,6 +18,8 @@
 #include "app/light_frames.h"
 #include "app/master_file.h"
 #include "app/measure_store.h"
+#include "app/register_lights.h"
+#include "app/scale_lights.h"
 #include "app/sharp_master.h"
 #include "base/parallel.h"
 #include "math/robust.h"
@@ -73,9 +75,10 @@ class Reduction {
     NG_CHECK(refuse_existing());
     NG_CHECK(calibrate());
     NG_CHECK(measure());
-    NG_TRY(const std::size_t grid, register_lights(lights_, ctx_));
-    reply_.reference = lights_[grid].input->path.string();
-    NG_CHECK(write_masters(lights_[grid]));
+    NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, ctx_));
+    reply_.reference = lights_[grid.reference].input->path.string();
+    note_panels(grid);
+    NG_CHECK(write_masters(grid));
     report();
     return std::move(reply_);
   }
@@ -277,14 +280,22 @@ class Reduction {
                     ratio));
   }
 
-  Result<void> write_masters(const Light& grid) {
+  void note_panels(const MasterGrid& grid) {
+    if (grid.panels < 2) return;
+    reply_.notes.push_back(
+        fmt::format("{} panels on one field of {} x {} pixels; the stars that they share agree to {:.2f} px, their own "
+                    "errors explain {:.2f} px",
+                    grid.panels, grid.width, grid.height, grid.residual_px, grid.expected_px));
+  }
+
+  Result<void> write_masters(const MasterGrid& grid) {
     for (auto& [key, group] : groups()) {
-      const std::size_t reference = bring_group_to_scale(group, request_);
       MasterInput input;
       input.path = path_of(key);
-      input.scale_reference = group[reference];
-      input.width = grid.stars.width;
-      input.height = grid.stars.height;
+      input.scale_references = bring_group_to_scale(group, request_);
+      input.width = grid.width;
+      input.height = grid.height;
+      input.feather_px = grid.feather_px;
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
       input.recipe = recipe_of(input);
@@ -318,6 +329,7 @@ class Reduction {
                          {"max_fwhm_ratio", request_.max_fwhm_ratio},
                          {"weights_for", request_.aim == reduce::Aim::kPoint ? "point" : "extended"},
                          {"min_weight", request_.min_weight},
+                         {"extent", to_string(request_.extent)},
                          {"drizzle", to_string(request_.drizzle.choice)},
                          {"scale", request_.drizzle.scale}};
     if (request_.drizzle.pixfrac) recipe["options"]["pixfrac"] = *request_.drizzle.pixfrac;
@@ -396,6 +408,10 @@ class Reduction {
 };
 
 }  // namespace
+
+std::string to_string(Extent extent) {
+  return extent == Extent::kAuto ? "auto" : extent == Extent::kAll ? "all" : "reference";
+}
 
 Result<ReduceReply> reduce(const ReduceRequest& request, const Context& ctx) {
   const auto start = std::chrono::steady_clock::now();

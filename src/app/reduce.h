@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -15,6 +16,14 @@
 #include "reduce/stack/weights.h"
 
 namespace ng::app {
+
+// What the masters show of the sky.
+enum class Extent : std::uint8_t {
+  kAuto,       // one frame's field, or all of it where lights form panels of a mosaic
+  kReference,  // the field of the reference frame
+  kAll,        // whatever any light shows
+};
+[[nodiscard]] std::string to_string(Extent extent);  // "auto", "reference", "all"
 
 struct ReduceRequest {
   std::filesystem::path folder;
@@ -32,6 +41,7 @@ struct ReduceRequest {
   bool add = false;
   DrizzleRequest drizzle;
   bool sharp = false;  // a properly coadded master too
+  Extent extent = Extent::kAuto;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
 };
 

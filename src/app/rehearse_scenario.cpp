@@ -30,7 +30,10 @@ TomlKeys target_keys(simulate::Target& t) {
           {"nebula_radius_arcmin", set(t.nebula_radius_arcmin)},
           {"cluster_stars", set(t.cluster_stars)},
           {"field_stars_per_deg2", set(t.field_stars_per_deg2)},
-          {"faintest_v_mag", set(t.faintest_v_mag)}};
+          {"faintest_v_mag", set(t.faintest_v_mag)},
+          {"panels_across", set(t.panels_across)},
+          {"panels_down", set(t.panels_down)},
+          {"panel_overlap", set(t.panel_overlap)}};
 }
 TomlKeys air_keys(simulate::Air& a) {
   return {{"fwhm_arcsec", set(a.fwhm_arcsec)},

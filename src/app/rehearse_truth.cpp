@@ -157,6 +157,7 @@ Json light_of(const simulate::Night& night, const RehearsedFrame& frame) {
           {"centre_ra_deg", p.centre_ra_deg},
           {"centre_dec_deg", p.centre_dec_deg},
           {"position_angle_deg", rad_to_deg(p.position_angle_rad)},
+          {"panel", p.panel},
           {"flipped", p.flipped},
           {"from_sky", p.from_sky.coefficients()},
           {"fwhm_px", p.profile.fwhm_px()},

@@ -82,7 +82,8 @@ Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMas
   NG_TRY(const std::unique_ptr<FrameSource> master, io::open_frame(input.path));
   double variance_sum = 0, pixels = 0;
   ctx.begin(
-      fmt::format("coadding {}", input.scale_reference->filter.empty() ? "lights" : input.scale_reference->filter),
+      fmt::format("coadding {}",
+                  input.scale_references.front()->filter.empty() ? "lights" : input.scale_references.front()->filter),
       options.height);
   const int measured = options.planes == 3 ? 1 : 0;
   const auto deliver = [&](const reduce::ProperBand& band) -> Result<void> {

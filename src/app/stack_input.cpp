@@ -2,22 +2,26 @@
 
 #include <algorithm>
 
-#include "reduce/stack/mesh_on_master.h"
+#include "reduce/stack/sky_on_master.h"
 
 namespace ng::app {
 
 reduce::StackOptions stack_options(const MasterInput& input, const ReduceRequest& request) {
-  const Light& reference = *input.scale_reference;
+  const Light& reference = *input.scale_references.front();
   reduce::StackOptions options;
   options.width = input.width;
   options.height = input.height;
   options.planes = reference.planes;
   options.noise_plane = options.planes == 3 ? 1 : 0;
   options.combine.kappa = static_cast<float>(request.kappa);
-  for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p)
-    options.sky[p] = reduce::mesh_on_master(
-        {reference.background[p].level, reference.background[p].box_px, reference.stars.width, reference.stars.height},
-        reference.to_master, options.width, options.height, reference.pixel_area);
+  options.feather_px = input.feather_px;
+  for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p) {
+    std::vector<reduce::SkyPart> parts;
+    for (const Light* light : input.scale_references)
+      parts.push_back(
+          {{light->background[p], light->pixel_area / light->scales[p].scale, light->to_master}, light->scales[p].sky});
+    options.sky[p] = reduce::sky_on_master(parts, options.width, options.height);
+  }
   return options;
 }
 
@@ -37,6 +41,19 @@ std::vector<reduce::StackFrame> stack_frames(const MasterInput& input) {
     frames.push_back(f);
   }
   return frames;
+}
+
+std::optional<double> saturation_of(const MasterInput& input) {
+  const std::size_t p = input.scale_references.front()->planes == 3 ? 1 : 0;
+  std::optional<double> least;
+  for (const Light* light : input.lights) {
+    if (light->saturation <= 0) continue;
+    const math::Point middle = light->to_master.apply(light->centre());
+    const reduce::PlaneScale& scale = light->scales[p];
+    const double level = light->saturation * light->pixel_area / scale.scale - scale.sky.at(middle.x, middle.y);
+    least = std::min(level, least.value_or(level));
+  }
+  return least;
 }
 
 bool gain_known(const MasterInput& input) {

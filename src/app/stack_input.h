@@ -1,6 +1,7 @@
 // app/stack_input.h - the lights of one master, as the stacking wants them.
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "app/master_file.h"
@@ -14,6 +15,8 @@ namespace ng::app {
 [[nodiscard]] std::vector<reduce::StackFrame> stack_frames(const MasterInput& input);
 
 // True where every light's files state their electrons per ADU: then the values are electrons.
+// Value of a master's pixel from which on some frame was full there; nothing where no frame knows.
+[[nodiscard]] std::optional<double> saturation_of(const MasterInput& input);
 [[nodiscard]] bool gain_known(const MasterInput& input);
 
 }  // namespace ng::app

@@ -53,12 +53,17 @@ app::DrizzleChoice drizzle_choice(const std::string& word) {
   return word == "no" ? app::DrizzleChoice::kNo : app::DrizzleChoice::kAuto;
 }
 
+app::Extent extent_of(const std::string& word) {
+  if (word == "all") return app::Extent::kAll;
+  return word == "reference" ? app::Extent::kReference : app::Extent::kAuto;
+}
+
 }  // namespace
 
 void add_reduce(CLI::App& root, Session& session) {
   struct Options {
     app::ReduceRequest request;
-    std::string bayer, weights_for = "extended", drizzle = "auto";
+    std::string bayer, weights_for = "extended", drizzle = "auto", extent = "auto";
     bool overwrite = false;
   };
   auto o = std::make_shared<Options>();
@@ -73,6 +78,7 @@ void add_reduce(CLI::App& root, Session& session) {
                             if (!o->bayer.empty()) o->request.bayer = parse_bayer(o->bayer);
                             o->request.aim = o->weights_for == "point" ? reduce::Aim::kPoint : reduce::Aim::kExtended;
                             o->request.drizzle.choice = drizzle_choice(o->drizzle);
+                            o->request.extent = extent_of(o->extent);
                             o->request.overwrite = o->overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
                             NG_TRY(const app::ReduceReply reply, app::reduce(o->request, session.context()));
                             if (session.json()) {
@@ -102,6 +108,13 @@ void add_reduce(CLI::App& root, Session& session) {
       ->add_option("--weights-for", o->weights_for,
                    "Sources that the weights make deepest: extended (noise alone counts) or point (seeing too)")
       ->check(CLI::IsMember({"extended", "point"}))
+      ->capture_default_str();
+  command
+      ->add_option(
+          "--extent", o->extent,
+          "What the masters show: reference (the field of one frame), all (whatever any light shows), or auto: "
+          "all where the lights form panels of a mosaic")
+      ->check(CLI::IsMember({"auto", "reference", "all"}))
       ->capture_default_str();
   command
       ->add_option("--drizzle", o->drizzle,

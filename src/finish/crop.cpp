@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 #include <vector>
 
 #include "finish/sampling.h"
@@ -12,7 +13,7 @@ namespace ng::finish {
 void fold_coverage(View<const float> coverage, View<float> common) {
   std::vector<float> seen = sample(coverage, 200000);
   std::erase_if(seen, [](float v) { return !(v > 0); });
-  const float full = seen.empty() ? 1.0f : math::quantile(seen, 0.95);
+  const float full = seen.empty() ? 1.0f : math::median(std::span<float>(seen));
   for (int y = 0; y < coverage.height; ++y) {
     const float* in = coverage.row(y);
     float* out = common.row(y);

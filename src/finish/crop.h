@@ -18,8 +18,9 @@ struct CropOptions {
   double min_good_share = 0.6;  // of the pixels of a block: defects and rejected values are bridged, not cropped away
 };
 
-// Coverage as the share of the full one (the 95th percentile of the pixels seen at all); 0 where there is none.
-// `common` keeps the smaller of itself and that share: begin with 1, call once per master.
+// Coverage as the share of the full one (the median of the pixels seen at all: in a mosaic of panels, that of a panel,
+// not of their overlaps); 0 where there is none. `common` keeps the smaller of itself and that share: begin with 1,
+// call once per master.
 void fold_coverage(View<const float> coverage, View<float> common);
 
 // Largest rectangle by area, in pixels; empty when no block is good. Ties: the topmost, then the leftmost.

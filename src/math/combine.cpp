@@ -199,7 +199,9 @@ HWY_INLINE Sums reject_and_sum(const Columns& c, V centre, V centre_variance, st
     const auto wild = hn::And(valid, hn::And(hn::Gt(hn::Mul(off, off), allowed), hn::Gt(c.may_reject, zero)));
     const auto kept = hn::AndNot(wild, valid);
     if (!hits.empty()) store_hits(wild, c.x, hits[j]);
-    const V w = hn::IfThenElseZero(kept, hn::Set(d, in.weight));
+    V weight = hn::Set(d, in.weight);
+    if (in.fade != nullptr) weight = hn::Mul(weight, hn::LoadU(d, in.fade + c.x));
+    const V w = hn::IfThenElseZero(kept, weight);
     s.weight = hn::Add(s.weight, w);
     s.value = hn::Add(s.value, hn::IfThenElseZero(kept, hn::Mul(w, off)));
     const V w2 = hn::Mul(w, w);

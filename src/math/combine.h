@@ -31,6 +31,7 @@ struct CombineInput {
   const float* variance = nullptr;  // row: predicted variance of each value on bare sky, as it stands after resampling
   float signal_share = 0;           // by which a unit of signal above the sky adds to it
   float weight = 1;  // 1 / variance of a whole neighbourhood per master pixel: all that counts for the deepest mean
+  const float* fade = nullptr;  // row: factors of the weight, where it falls towards a border; null = 1 everywhere
 };
 
 struct CombineOptions {

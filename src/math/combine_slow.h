@@ -51,7 +51,7 @@ inline Pixel combine(std::span<const CombineInput> inputs, std::span<const float
         p.hit[j] = true;
         continue;
       }
-      const double w = in.weight;
+      const double w = in.weight * (in.fade != nullptr ? in.fade[x] : 1.0f);
       weight += w;
       sum += w * y;
       variance += w * w * u;

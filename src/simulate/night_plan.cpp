@@ -22,9 +22,9 @@ constexpr double kDownloadS = 6;  // read-out, dither and settling between two l
 constexpr double kFlipS = 240;    // turning over, centring, guiding again
 constexpr double kLowestAltitudeDeg = 15;
 
-// Filters take turns so that each is spread over the whole session: next comes the one that lags most behind its share.
+// Filters take turns so that each is spread over a panel's time: next comes the one that lags most behind its share.
 std::vector<int> filter_order(const Scenario& s) {
-  const int total = s.light_count();
+  const int total = s.lights_of_panel();
   std::vector<int> done(s.filters.size(), 0), order;
   for (int i = 0; i < total; ++i) {
     int next = 0;
@@ -40,6 +40,18 @@ std::vector<int> filter_order(const Scenario& s) {
     order.push_back(next);
   }
   return order;
+}
+
+// Where the middle of a panel lies in the sky plane, in arcseconds.
+math::Point panel_centre(const Scenario& s, int panel) {
+  const rig::Sensor& sensor = s.camera.sensor;
+  const double step = 1 - s.target.panel_overlap;
+  const double column = panel % s.target.panels_across - (s.target.panels_across - 1) / 2.0;
+  const double row = panel / s.target.panels_across - (s.target.panels_down - 1) / 2.0;
+  return frame_from_sky(s, s.target.ra_deg, s.target.dec_deg, deg_to_rad(s.target.position_angle_deg))
+      .inverse()
+      .apply({(sensor.width - 1) / 2.0 + column * step * sensor.width,
+              (sensor.height - 1) / 2.0 + row * step * sensor.height});
 }
 
 // The meridian passage of the target in the 24 hours after local noon of the evening.
@@ -83,7 +95,7 @@ math::Homography frame_from_sky(const Scenario& s, double ra_deg, double dec_deg
 Result<std::vector<LightPlan>> plan_lights(const Scenario& s) {
   const sky::Observer observer{deg_to_rad(s.site.latitude_deg), deg_to_rad(s.site.longitude_deg)};
   const std::vector<int> order = filter_order(s);
-  const int total = static_cast<int>(order.size());
+  const int total = s.light_count();
   const double step = s.exposures.light_s + kDownloadS;
   const int flip_at = s.mount.meridian_flip ? total / 2 : total;
   const Instant begin = meridian_passage(s, observer).plus_seconds(-step * total / 2 - (total > 1 ? kFlipS / 2 : 0));
@@ -107,7 +119,8 @@ Result<std::vector<LightPlan>> plan_lights(const Scenario& s) {
   double slow_seeing = air.normal();
   for (int i = 0; i < total; ++i) {
     LightPlan p;
-    p.filter = order[i];
+    p.filter = order[static_cast<std::size_t>(i) % order.size()];
+    p.panel = i / static_cast<int>(order.size());
     p.number = ++numbers[p.filter];
     p.flipped = i >= flip_at;
     p.start = begin.plus_seconds(i * step + (p.flipped ? kFlipS : 0));
@@ -124,8 +137,11 @@ Result<std::vector<LightPlan>> plan_lights(const Scenario& s) {
 
     // Where it points: dither, a slow drift of the guiding, another centring after the flip.
     const double dither = s.mount.dither_px * scale;
-    const double xi = (i == 0 ? 0 : dither * either_way()) + 0.3 * scale * i + (p.flipped ? after_flip_xi : 0);
-    const double eta = (i == 0 ? 0 : dither * either_way()) - 0.2 * scale * i + (p.flipped ? after_flip_eta : 0);
+    const math::Point panel = panel_centre(s, p.panel);
+    const double xi =
+        panel.x + (i == 0 ? 0 : dither * either_way()) + 0.3 * scale * i + (p.flipped ? after_flip_xi : 0);
+    const double eta =
+        panel.y + (i == 0 ? 0 : dither * either_way()) - 0.2 * scale * i + (p.flipped ? after_flip_eta : 0);
     const sky::Direction centre = target.direction({xi / kArcsecPerRadian, eta / kArcsecPerRadian});
     const sky::Direction believed =
         target.direction({(xi + believed_xi) / kArcsecPerRadian, (eta + believed_eta) / kArcsecPerRadian});

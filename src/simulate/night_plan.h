@@ -21,6 +21,7 @@ namespace ng::simulate {
 struct LightPlan {
   int filter = 0;  // index into Scenario::filters
   int number = 0;  // among the lights of its filter, from 1
+  int panel = 0;   // row by row, from the top left one of the picture before the flip
   Instant start;
   double altitude_rad = 0;
   double airmass = 1;

@@ -53,7 +53,7 @@ Result<void> validate_filters(const Scenario& s) {
 
 }  // namespace
 
-int Scenario::light_count() const {
+int Scenario::lights_of_panel() const {
   int count = 0;
   for (const FilterPlan& plan : filters) count += plan.lights;
   return count;
@@ -74,7 +74,10 @@ Result<void> Scenario::validate() const {
                    {"nebula_radius_arcmin", target.nebula_radius_arcmin, 1, 300},
                    {"cluster_stars", static_cast<double>(target.cluster_stars), 0, 10000},
                    {"field_stars_per_deg2", target.field_stars_per_deg2, 0, 1e5},
-                   {"faintest_v_mag", target.faintest_v_mag, 8, 22}})
+                   {"faintest_v_mag", target.faintest_v_mag, 8, 22},
+                   {"panels_across", static_cast<double>(target.panels_across), 1, 20},
+                   {"panels_down", static_cast<double>(target.panels_down), 1, 20},
+                   {"panel_overlap", target.panel_overlap, 0, 0.9}})
                .in("target"));
   NG_CHECK(within({{"fwhm_arcsec", air.fwhm_arcsec, 0.3, 20},
                    {"fwhm_scatter", air.fwhm_scatter, 0, 0.5},

@@ -35,6 +35,9 @@ struct Target {
   int cluster_stars = 90;             // of the young cluster inside, besides those of the catalogue
   double field_stars_per_deg2 = 600;  // stars brighter than V 15
   double faintest_v_mag = 19.5;       // of the stars drawn
+  // Frames beside each other, all alike, around the target: a mosaic of panels taken one after the other.
+  int panels_across = 1, panels_down = 1;
+  double panel_overlap = 0.15;  // share of a frame's side that neighbours have in common
 };
 
 struct Air {
@@ -70,7 +73,7 @@ struct Camera {
 
 struct FilterPlan {
   rig::Filter filter;
-  int lights = 0;
+  int lights = 0;  // of each panel
 };
 
 struct Exposures {
@@ -103,7 +106,9 @@ struct Scenario {
 
   [[nodiscard]] double scale_arcsec_px() const { return optics.scale_arcsec_px(camera.sensor.pixel_um); }
   [[nodiscard]] bool is_mosaic() const { return camera.sensor.bayer.has_value(); }
-  [[nodiscard]] int light_count() const;
+  [[nodiscard]] int panel_count() const { return target.panels_across * target.panels_down; }
+  [[nodiscard]] int lights_of_panel() const;
+  [[nodiscard]] int light_count() const { return panel_count() * lights_of_panel(); }
 };
 
 // Two nights that come built in: the same invented refractor under the same sky.

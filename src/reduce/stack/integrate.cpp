@@ -6,6 +6,7 @@
 
 #include "base/parallel.h"
 #include "frame/background_map.h"
+#include "reduce/stack/feather.h"
 #include "reduce/stack/light_on_master.h"
 #include "reduce/stack/mesh_on_master.h"
 #include "reduce/stack/slope.h"
@@ -39,6 +40,7 @@ class Stack {
     kernel_squares_.resize(frames.size());
     for (const StackFrame& f : frames) {
       coverage_of_.push_back(f.coverage);
+      to_frame_.push_back(f.to_master.inverse());
       variance_meshes_.push_back(variance_on_master(f, options.width, options.height, options.planes));
     }
   }
@@ -125,21 +127,35 @@ class Stack {
   struct RowInputs {
     std::vector<math::CombineInput> inputs;
     Image<float> sky, slope;
+    Image<float> fades;  // one row per frame; empty where none fades
   };
 
   [[nodiscard]] RowInputs inputs_of(int plane, int y, const Span& span) const {
-    RowInputs row{{}, Image<float>(options_.width, 1, 1, 0.0f), Image<float>(options_.width, 1)};
+    RowInputs row{{}, Image<float>(options_.width, 1, 1, 0.0f), Image<float>(options_.width, 1), {}};
+    if (options_.feather_px > 0) row.fades = fades_at(y);
     const int in_slot = y - span.slot_top;
     for (std::size_t j = 0; j < frames_.size(); ++j) {
       const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
       const double factor = frames_[j].pixel_area / p.scale;
       row.inputs.push_back({slots_[j].values.plane(plane).row(in_slot), slots_[j].variance.plane(plane).row(in_slot),
-                            static_cast<float>(1 / (p.noise * p.noise * factor)), static_cast<float>(p.weight)});
+                            static_cast<float>(1 / (p.noise * p.noise * factor)), static_cast<float>(p.weight),
+                            row.fades.empty() ? nullptr : row.fades.plane().row(static_cast<int>(j))});
     }
     slope_row(median_.plane().rows(0, span.slot_rows), in_slot, row.slope.plane().row(0));
     const Image<float>& sky_mesh = options_.sky[static_cast<std::size_t>(plane)];
     if (!sky_mesh.empty()) mesh_row(sky_mesh, kMasterBoxPx, y, options_.width, row.sky.plane().row(0));
     return row;
+  }
+
+  [[nodiscard]] Image<float> fades_at(int y) const {
+    const auto width = static_cast<std::size_t>(options_.width);
+    Image<float> fades(options_.width, static_cast<int>(frames_.size()));
+    for (std::size_t j = 0; j < frames_.size(); ++j) {
+      const FrameFacts& facts = frames_[j].source->facts();
+      feather_row({options_.feather_px, facts.width, facts.height}, to_frame_[j], y,
+                  {fades.plane().row(static_cast<int>(j)), width});
+    }
+    return fades;
   }
 
   // Row y of the results; `hits` holds one row per frame.
@@ -212,6 +228,7 @@ class Stack {
   int band_ = 0;
   std::vector<LightRows> slots_;
   std::vector<float> coverage_of_;
+  std::vector<math::Homography> to_frame_;
   std::vector<VarianceMeshes> variance_meshes_;  // per frame
   Image<math::HitWord> hits_;                    // rows of frame 0, then of frame 1 ...
   Image<float> median_, mean_, variance_, coverage_, rejected_;

@@ -59,7 +59,8 @@ struct StackOptions {
   int planes = 1;                   // 3 for mosaics and colour frames
   std::array<Image<float>, 3> sky;  // background of the master per plane, per box of kMasterBoxPx; empty = 0
   math::CombineOptions combine;
-  int noise_plane = 0;  // whose noise curve is wanted
+  int noise_plane = 0;    // whose noise curve is wanted
+  double feather_px = 0;  // width of the border where frames fade out (feather.h); 0: they do not
 };
 
 // One band of the result: rows y0 ... y0 + rows of one plane.

@@ -51,8 +51,9 @@ NoiseCurve::Sample NoiseCurve::sample(const Row& row) const {
       // Stars are left out: their flanks move with the seeing.
       dark = dark && row.mean[x] - row.sky[x] < 3 * std::sqrt(in.variance[x]);
       const double u = in.variance[x] * (1 + in.signal_share * std::max(row.mean[x] - row.sky[x], 0.0f));
-      all.add(in.weight, in.values[x], u);
-      if (j % 2 == 0) even.add(in.weight, in.values[x], u);
+      const double weight = in.weight * (in.fade != nullptr ? in.fade[x] : 1.0f);
+      all.add(weight, in.values[x], u);
+      if (j % 2 == 0) even.add(weight, in.values[x], u);
     }
     first[row.inputs.size()] = all;
     if (!dark) continue;

@@ -162,17 +162,23 @@ Result<math::StarMatch> find_pattern(const std::vector<Point>& from, const std::
   return *std::move(first);
 }
 
-}  // namespace
+// Points of the third of a picture along one of its sides.
+std::vector<Point> along_side(const std::vector<Point>& points, int side, int width, int height) {
+  std::vector<Point> along;
+  for (const Point& p : points) {
+    const double depth[] = {p.x / width, p.y / height, 1 - p.x / width, 1 - p.y / height};
+    if (depth[side] < 1.0 / 3) along.push_back(p);
+  }
+  return along;
+}
 
-Result<Registration> register_stars(const StarList& frame, const StarList& reference) {
-  const auto from = usable(frame);
-  const auto to = usable(reference);
+// From the first guess to all pairs and the exact map.
+Result<Registration> refine(const std::vector<const Star*>& from, const std::vector<const Star*>& to,
+                            const Affine& guess) {
   const auto from_points = points_of(from);
   const auto to_points = points_of(to);
-  NG_TRY(const math::StarMatch match, find_pattern(from_points, to_points));
-
-  Homography map(match.map);
-  const bool mirrored = match.map.determinant() < 0;
+  Homography map(guess);
+  const bool mirrored = guess.determinant() < 0;
   std::vector<Pair> pairs;
   double tolerance = 4;
   for (int round = 0; round < 4; ++round) {
@@ -212,6 +218,37 @@ Result<Registration> register_stars(const StarList& frame, const StarList& refer
   r.residual_px = std::sqrt(residual / weight);
   r.expected_px = std::sqrt(expected / weight);
   return r;
+}
+
+}  // namespace
+
+Result<Registration> register_stars(const StarList& frame, const StarList& reference) {
+  const auto from = usable(frame);
+  const auto to = usable(reference);
+  NG_TRY(const math::StarMatch match, find_pattern(points_of(from), points_of(to)));
+  return refine(from, to, match.map);
+}
+
+Result<Registration> register_neighbours(const StarList& frame, const StarList& reference) {
+  constexpr int kFewest = 8;
+  const auto from = usable(frame);
+  const auto to = usable(reference);
+  const auto from_points = points_of(from);
+  const auto to_points = points_of(to);
+  std::optional<Registration> best;
+  for (int i = 0; i < 4; ++i) {
+    const auto near = along_side(from_points, i, frame.width, frame.height);
+    for (int j = 0; j < 4; ++j) {
+      math::StarMatchOptions options;
+      options.false_alarm /= 16;  // so many tries
+      const auto match = math::match_stars(near, along_side(to_points, j, reference.width, reference.height), options);
+      if (!match.ok()) continue;
+      const auto found = refine(from, to, match->map);
+      if (found.ok() && found->pairs >= kFewest && (!best || found->pairs > best->pairs)) best = *found;
+    }
+  }
+  if (best) return *best;
+  return Error(Code::kNoMatch, "no strip along its sides shows the stars of another panel");
 }
 
 }  // namespace ng::reduce

@@ -21,4 +21,9 @@ struct Registration {
 // Errors: kTooFew, kNoMatch.
 [[nodiscard]] Result<Registration> register_stars(const StarList& frame, const StarList& reference);
 
+// The same for pictures that may share no more than a strip along one side, as the panels of a mosaic do: patterns are
+// looked for among the stars along each side of the one and each side of the other. Slower, and no map is believed that
+// fewer than 8 stars carry. Errors: as above.
+[[nodiscard]] Result<Registration> register_neighbours(const StarList& frame, const StarList& reference);
+
 }  // namespace ng::reduce

@@ -1,0 +1,27 @@
+// app/register_lights.h - every light its map onto one grid: that of a good frame, or that of all panels together.
+#pragma once
+
+#include <vector>
+
+#include "app/light_frames.h"
+#include "app/reduce.h"
+#include "base/context.h"
+#include "base/result.h"
+
+namespace ng::app {
+
+struct MasterGrid {
+  std::size_t reference = 0;  // the light whose pixels the grid continues
+  int width = 0, height = 0;
+  int panels = 1;
+  double feather_px = 0;  // width of the border over which neighbouring panels hand over to each other
+  double residual_px = 0, expected_px = 0;  // of the stars that panels share (reduce/stack/align_panels.h)
+};
+
+// Chooses the reference frame (a good one near the middle of all pointings, standing as most do), and gives every light
+// that can be registered its map onto the grid; the others their reason. Lights that share less than half of
+// their field form panels: their maps are fitted together, and the grid holds them all unless `extent` says
+// otherwise. Errors: kTooFew, kNoMatch when nothing fits; kInvalidInput when the field is too large for one picture.
+[[nodiscard]] Result<MasterGrid> register_lights(std::vector<Light>& lights, Extent extent, const Context& ctx);
+
+}  // namespace ng::app
