@@ -19,8 +19,20 @@ struct ScheduleWish {
   struct Filter {
     std::string name;
     double needed_h = 2;  // at the dark zenith
+    template <typename Self, typename Visitor>
+    static void fields(Self& self, Visitor&& visit) {
+      visit("name", self.name);
+      visit("needed_h", self.needed_h);
+    }
   };
   std::vector<Filter> filters;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("name", self.name);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("filters", self.filters);
+  }
 };
 // "M 33=L:3,R:1,G:1,B:1", or with its own place "Panel 2@23.4,30.7=L:2". Errors: kInvalidInput, saying how to write it.
 [[nodiscard]] Result<ScheduleWish> parse_schedule_wish(const std::string& text);
@@ -31,6 +43,15 @@ struct ScheduleRequest {
   std::vector<ScheduleWish> targets;
   double step_min = 15;
   std::optional<std::filesystem::path> card, csv, calendar;  // files to write; nothing is overwritten
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("at", self.at);
+    visit("targets", self.targets);
+    visit("step_min", self.step_min);
+    visit("card", self.card);
+    visit("csv", self.csv);
+    visit("calendar", self.calendar);
+  }
 };
 
 struct ScheduleBlock {
