@@ -14,6 +14,7 @@ case $preset in
 esac
 scripts/install-deps.sh build
 scripts/fetch-catalogue.sh || echo "build: going on without the star catalogue; rehearsed stars are all drawn by chance" >&2
+scripts/build-page.sh
 if ! said=$(cmake --preset "$preset" 2>&1); then
   echo "$said" >&2
   exit 1

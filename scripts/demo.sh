@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# demo.sh [FOLDER]   from nothing to a picture: installs what is missing, builds, rehearses a small night, reduces it and
-# finishes the picture. FOLDER is made, and must be new or empty; without it, the first free of demo-night, demo-night-2 ...
+# demo.sh [FOLDER]   from nothing to a picture: installs what is missing, builds, makes a workspace, rehearses a small night
+# in it, reduces it, finishes the picture, and says how to open the page. FOLDER is made, and must be new or empty; without
+# it, the first free of demo-night, demo-night-2 ...
 set -euo pipefail
 named=${1:+$(realpath -m -- "$1")}
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -22,10 +23,14 @@ if [[ ! -e build/release/share/stars.ngstars ]]; then catalogue=(--catalogue non
 mkdir -p "$folder"
 
 begun=$SECONDS
-printf '\n1. A night is rehearsed: frames as a camera would have written them.\n'
-"$nightglass" rehearse --night small --out "$folder/night" "${catalogue[@]}"
-printf '\n2. Its frames become masters.\n'
-"$nightglass" reduce "$folder/night" --out "$folder/masters"
-printf '\n3. The masters become a picture.\n'
-"$nightglass" finish "$folder"/masters/*.fits --out "$folder/picture.png"
-printf '\nAfter the build it took %d s. The picture: %s\n' $((SECONDS - begun)) "$(realpath "$folder/picture.png")"
+printf '\n1. A workspace, with a site and a rig that are invented: change them in its site.toml and rig.toml.\n'
+"$nightglass" init "$folder"
+printf '\n2. A night is rehearsed: frames as a camera would have written them.\n'
+"$nightglass" rehearse --night small --out "$folder/frames/first-night" "${catalogue[@]}"
+printf '\n3. Its frames become masters.\n'
+"$nightglass" reduce "$folder/frames/first-night" --out "$folder/masters/first-night"
+printf '\n4. The masters become a picture.\n'
+"$nightglass" finish "$folder"/masters/first-night/*.fits --out "$folder/pictures/first-night.png"
+printf '\nAfter the build it took %d s. The picture: %s\n' $((SECONDS - begun)) \
+  "$(realpath "$folder/pictures/first-night.png")"
+printf 'The page: run\n  %s serve --workspace %s\nand open the address that it prints in a browser.\n' "$nightglass" "$folder"

@@ -7,6 +7,7 @@
 #include "app/finish.h"
 #include "app/measure.h"
 #include "app/message_read.h"
+#include "app/message_types.h"
 #include "app/night_band.h"
 #include "app/pole.h"
 #include "app/power.h"
@@ -33,14 +34,16 @@ Instant now() {
 
 template <typename Request, typename Reply>
 Route route(const fs::path& workspace, const char* name, Service<Request, Reply> service, bool job = false) {
-  return {name, job, [workspace, service](const app::Json& json, const Context& ctx) -> Result<app::Json> {
+  return {name, job,
+          [workspace, service](const app::Json& json, const Context& ctx) -> Result<app::Json> {
             Request request;
             if constexpr (requires { request.at = now(); }) request.at = now();  // as the commands do
             NG_CHECK(app::MessageReader(workspace).read(json, "", request));
             if constexpr (requires { request.workspace = workspace; }) request.workspace = workspace;
             NG_TRY(const Reply reply, service(request, ctx));
             return app::to_json(reply);
-          }};
+          },
+          app::type_script<Request>(app::MessageSide::kRequest), app::type_script<Reply>(app::MessageSide::kReply)};
 }
 
 constexpr bool kJob = true;

@@ -17,6 +17,7 @@ struct Route {
   std::string name;
   bool job = false;  // takes longer than a person waits: runs in the background
   std::function<Result<app::Json>(const app::Json& request, const Context& ctx)> run;
+  std::string request_type, reply_type;  // in TypeScript (app/message_types.h)
 };
 
 [[nodiscard]] std::vector<Route> make_routes(const std::filesystem::path& workspace);

@@ -1,0 +1,162 @@
+// journey.mjs PROGRAM   a person goes through the three acts in a real browser, with the real server, on a desk's width and a
+// phone's. Exit code 0, 1 (what failed is said), 77 where browser or packages are missing.
+import { execFileSync, spawn } from 'node:child_process';
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+
+const program = path.resolve(process.argv[2] ?? 'build/release/bin/nightglass');
+const here = path.dirname(new URL(import.meta.url).pathname);
+const require = createRequire(path.join(here, '../package.json'));
+const browserPath = ['/usr/bin/chromium', '/usr/bin/chromium-browser'].find(existsSync);
+if (!existsSync(path.join(here, '../node_modules/playwright-core')) || !browserPath) {
+  console.log('SKIP: needs the page’s npm packages and Chromium');
+  process.exit(77);
+}
+const { chromium } = require('playwright-core');
+const axe = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8');
+
+let failures = 0;
+function expect(truth, what) {
+  if (truth) return;
+  failures += 1;
+  console.log(`FAILED: ${what}`);
+}
+const run = (...words) => execFileSync(program, words, { stdio: ['ignore', 'pipe', 'pipe'] }).toString();
+
+const folder = mkdtempSync(path.join(tmpdir(), 'ng-journey-'));
+const workspace = path.join(folder, 'sky');
+run('init', workspace, '--time-zone', 'Europe/Rome');
+run('rehearse', '--out', path.join(workspace, 'frames', 'one-night'), '--filters', 'L', '--lights', '4', '--size', '900x700',
+  '--darks', '4', '--flats', '4', '--bias', '4', '--dark-flats', '4', '--quiet');
+const server = spawn(program, ['serve', '--workspace', workspace, '--port', '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+const address = await new Promise((tell) => server.stdout.once('data', (data) => tell(data.toString().trim())));
+const browser = await chromium.launch({
+  executablePath: browserPath,
+  args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist'],
+});
+
+async function open(size, theme) {
+  const context = await browser.newContext({ viewport: size, locale: 'en-GB', timezoneId: 'UTC' });
+  // The first visit alone: what the person chooses later stays.
+  await context.addInitScript((t) => localStorage.getItem('theme') ?? localStorage.setItem('theme', t), theme);
+  const page = await context.newPage();
+  page.on('console', (m) => {
+    // The readback of the test itself stalls the drawing; the browser remarks on it.
+    if (['error', 'warning'].includes(m.type()) && !m.text().includes('ReadPixels')) expect(false, `console: ${m.text()}`);
+  });
+  page.on('pageerror', (e) => expect(false, `page error: ${e.message}`));
+  return page;
+}
+
+async function accessible(page, where) {
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() =>
+    window.axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] }));
+  for (const v of violations)
+    expect(false, `${where}: ${v.help} (${v.nodes.length}): ${v.nodes[0].target.join(' ')} ${v.nodes[0].any[0]?.message ?? ''}`);
+}
+
+// Counts pixels of a screenshot that are not black or red, in the browser itself.
+async function notRed(page) {
+  const png = (await page.screenshot({ fullPage: true })).toString('base64');
+  const judge = await browser.newPage();
+  const result = await judge.evaluate(async (data) => {
+    const image = new Image();
+    image.src = `data:image/png;base64,${data}`;
+    await image.decode();
+    const canvas = new OffscreenCanvas(image.width, image.height);
+    const pen = canvas.getContext('2d');
+    pen.drawImage(image, 0, 0);
+    const { data: p } = pen.getImageData(0, 0, image.width, image.height);
+    let worst = 0, lit = 0;
+    for (let i = 0; i < p.length; i += 4) {
+      worst = Math.max(worst, p[i + 1], p[i + 2]);
+      if (p[i] > 40) lit += 1;
+    }
+    return { worst, lit };
+  }, png);
+  await judge.close();
+  return result;
+}
+
+async function fits(page, where) {
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+  expect(over <= 0, `${where}: the page is ${over} px wider than the screen`);
+}
+
+try {
+  // At the desk: choose, frame, expose, plan.
+  const desk = await open({ width: 1440, height: 900 }, 'night');
+  await desk.goto(`${address}/#dusk`);
+  await desk.waitForSelector('.object');
+  expect((await desk.locator('.object').count()) < 60, 'only the candidates in sight are in the page');
+  const first = (await desk.locator('.object button.name').first().innerText()).split('\n')[0].split(',')[0].trim();
+  await desk.locator('.object input').first().check();
+  await desk.locator('svg text.name', { hasText: first }).waitFor();
+  await desk.locator('svg polygon.panel').first().waitFor();
+  await desk.getByRole('button', { name: 'Plan this night' }).click();
+  await desk.locator('tbody tr').first().waitFor();
+  expect((await desk.locator('.big').first().innerText()).match(/s × \d+/), 'the exposure says seconds times frames');
+  await desk.getByRole('searchbox').fill('no such thing');
+  await desk.getByText('Nothing matches').waitFor();
+  await desk.getByRole('searchbox').fill('');
+  await accessible(desk, 'Dusk');
+  await fits(desk, 'Dusk');
+  await desk.reload();
+  await desk.waitForSelector('.object');
+  expect(await desk.locator('.object input').first().isChecked(), 'what was chosen is still chosen after a reload');
+
+  // In the morning: reduce, watch, look, finish.
+  await desk.goto(`${address}/#dawn`);
+  await desk.getByRole('button', { name: 'Reduce' }).click();
+  await desk.getByText('lights are in the masters').waitFor({ timeout: 60000 });
+  await desk.locator('button.master').first().waitFor();
+  await desk.waitForTimeout(1500);
+  const seen = await desk.locator('.stage').screenshot();
+  await desk.locator('#white').fill('3');
+  await desk.waitForTimeout(300);
+  expect(!seen.equals(await desk.locator('.stage').screenshot()), 'the white point changes the picture');
+  const box = await desk.locator('.stage').boundingBox();
+  await desk.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await desk.locator('.reading', { hasText: /pixel \d+, \d+.*±/ }).waitFor();
+  const before = await desk.locator('.side .line .soft').innerText();
+  await desk.mouse.wheel(0, -600);
+  await desk.waitForTimeout(200);
+  expect(before !== (await desk.locator('.side .line .soft').innerText()), 'the wheel zooms');
+  await desk.locator('.hands').press('0');
+  expect(before === (await desk.locator('.side .line .soft').innerText()), 'the key 0 shows the whole again');
+  await desk.getByRole('button', { name: 'Finish' }).click();
+  await desk.locator('.gallery img').first().waitFor({ timeout: 60000 });
+  await accessible(desk, 'Dawn');
+  await fits(desk, 'Dawn');
+  await desk.goto(`${address}/#night`);
+  await accessible(desk, 'Night');
+
+  // Under the sky: a phone, eyes used to the dark; what was made at the desk is there.
+  const phone = await open({ width: 390, height: 844 }, 'dark-adapted');
+  for (const act of ['dusk', 'night', 'dawn']) {
+    await phone.goto(`${address}/#${act}`);
+    if (act === 'dusk') await phone.waitForSelector('.object');
+    if (act === 'dawn') await phone.locator('.gallery img').first().waitFor();
+    await phone.waitForTimeout(1000);
+    const { worst, lit } = await notRed(phone);
+    expect(worst <= 2, `${act}, dark-adapted: a pixel has ${worst} of green or blue`);
+    expect(lit > 500, `${act}, dark-adapted: something is to be seen`);
+    await fits(phone, `${act} on a phone`);
+  }
+  // From the first moment on: nothing is drawn before the theme is known.
+  const early = await phone.evaluate(() => getComputedStyle(document.documentElement).backgroundColor);
+  expect(early === 'rgb(0, 0, 0)', `the first background is ${early}`);
+
+  // The program ends: the page says so, and stays.
+  server.kill('SIGTERM');
+  await new Promise((ended) => server.once('exit', ended));
+} finally {
+  await browser.close();
+  server.kill('SIGKILL');
+  rmSync(folder, { recursive: true, force: true });
+}
+console.log(failures === 0 ? 'three acts, two widths: all as it should be' : `${failures} things failed`);
+process.exit(failures === 0 ? 0 : 1);
