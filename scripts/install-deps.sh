@@ -24,7 +24,7 @@ packages=(
 if [[ $purpose != build ]]; then
   packages+=(
     python3 python3-numpy python3-scipy python3-astropy python3-ephem python3-sep python3-opencv
-    clang-format:clang-format chromium:chromium
+    python3-photutils wcslib-dev clang-format:clang-format chromium:chromium
   )
 fi
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "app/stack_input.h"
+#include "app/wcs_cards.h"
 
 namespace ng::app {
 
@@ -37,6 +38,8 @@ std::vector<io::FitsCard> master_cards(const MasterInput& input, double pixel_sc
   number("FOCALLEN", facts.focal_length_mm, "mm");
   number("RA", facts.ra_deg, "deg, pointing of the mount");
   number("DEC", facts.dec_deg, "deg, pointing of the mount");
+  if (input.place.wcs)
+    for (io::FitsCard& card : wcs_cards(*input.place.wcs)) cards.push_back(std::move(card));
   text("HISTORY",
        fmt::format("nightglass: {} frames, reference {}", input.lights.size(),
                    input.scale_references.front()->input->path.filename().string()),

@@ -59,6 +59,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   ReduceMaster result;
   result.path = input.path.string();
   result.filter = reference.filter;
+  result.solution = input.place.told;
   result.frames_used = static_cast<int>(input.lights.size());
   for (const Light* light : input.lights) {
     const double exposure_s = light->input->source->facts().exposure_s.value_or(0);

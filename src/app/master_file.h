@@ -10,6 +10,7 @@
 #include "app/message.h"
 #include "app/reduce.h"
 #include "app/scale_lights.h"
+#include "app/solve_master.h"
 #include "base/result.h"
 
 namespace ng::app {
@@ -24,6 +25,7 @@ struct MasterInput {
   int width = 0;
   int height = 0;
   double feather_px = 0;  // reduce/stack/feather.h
+  MasterPlace place;      // on the sky
   Json recipe;            // written beside as <path>.recipe.json
 };
 

@@ -21,6 +21,7 @@
 #include "app/register_lights.h"
 #include "app/scale_lights.h"
 #include "app/sharp_master.h"
+#include "app/solve_master.h"
 #include "base/parallel.h"
 #include "math/robust.h"
 
@@ -78,6 +79,8 @@ class Reduction {
     NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, ctx_));
     reply_.reference = lights_[grid.reference].input->path.string();
     note_panels(grid);
+    NG_TRY(place_, solve_masters(lights_, grid, request_, ctx_));
+    reply_.notes.insert(reply_.notes.end(), place_.notes.begin(), place_.notes.end());
     NG_CHECK(write_masters(grid));
     report();
     return std::move(reply_);
@@ -296,6 +299,7 @@ class Reduction {
       input.width = grid.width;
       input.height = grid.height;
       input.feather_px = grid.feather_px;
+      input.place = place_;
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
       input.recipe = recipe_of(input);
@@ -330,6 +334,7 @@ class Reduction {
                          {"weights_for", request_.aim == reduce::Aim::kPoint ? "point" : "extended"},
                          {"min_weight", request_.min_weight},
                          {"extent", to_string(request_.extent)},
+                         {"solve", request_.solve},
                          {"drizzle", to_string(request_.drizzle.choice)},
                          {"scale", request_.drizzle.scale}};
     if (request_.drizzle.pixfrac) recipe["options"]["pixfrac"] = *request_.drizzle.pixfrac;
@@ -400,6 +405,7 @@ class Reduction {
   const ReduceRequest& request_;
   const Context& ctx_;
   ReduceReply reply_;
+  MasterPlace place_;
   MeasureStore store_;  // empty unless frames are added
   std::vector<InputFrame> inputs_;
   std::vector<Light> lights_;

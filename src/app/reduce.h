@@ -42,6 +42,8 @@ struct ReduceRequest {
   DrizzleRequest drizzle;
   bool sharp = false;  // a properly coadded master too
   Extent extent = Extent::kAuto;
+  bool solve = true;                              // look for where the masters lie on the sky, and write it into them
+  std::vector<std::filesystem::path> catalogues;  // for that: beside the built-in one and those of the workspace
   io::Overwrite overwrite = io::Overwrite::kRefuse;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -95,6 +97,33 @@ struct SharpMaster {
   }
 };
 
+// Where a master lies on the sky, as its header has it in full (WCS). Conventions of SolveReply (solve.h).
+struct MasterSolution {
+  double ra_deg = 0, dec_deg = 0, centre_error_arcsec = 0;
+  double scale_arcsec_px = 0;
+  double rotation_deg = 0;
+  bool flipped = false;
+  int matched = 0;  // stars found in the catalogue
+  double rms_arcsec = 0;
+  std::optional<double> focal_length_mm;
+  int distortion_degree = 1;
+  std::string catalogue;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("centre_error_arcsec", self.centre_error_arcsec);
+    visit("scale_arcsec_px", self.scale_arcsec_px);
+    visit("rotation_deg", self.rotation_deg);
+    visit("flipped", self.flipped);
+    visit("matched", self.matched);
+    visit("rms_arcsec", self.rms_arcsec);
+    visit("focal_length_mm", self.focal_length_mm);
+    visit("distortion_degree", self.distortion_degree);
+    visit("catalogue", self.catalogue);
+  }
+};
+
 struct ReduceMaster {
   std::string path;
   std::string filter;
@@ -114,6 +143,7 @@ struct ReduceMaster {
   // Only of drizzled masters: side of the drops in pixels of the frame, of the master's pixels in pixels of the
   // reference, scatter of the weights between pixels, as a share.
   std::optional<double> pixfrac, scale, unevenness;
+  std::optional<MasterSolution> solution;  // absent: not looked for, or not found (then a note says why)
   std::vector<std::string> flags;
   std::optional<SharpMaster> sharp;  // where asked for
   template <typename Self, typename Visitor>
@@ -135,6 +165,7 @@ struct ReduceMaster {
     visit("pixfrac", self.pixfrac);
     visit("scale", self.scale);
     visit("unevenness", self.unevenness);
+    visit("solution", self.solution);
     visit("flags", self.flags);
     visit("sharp", self.sharp);
   }

@@ -42,6 +42,12 @@ std::string text_of(const app::ReduceReply& reply) {
           "{}\n  the same frames coadded properly; FWHM {:.2f} px with the pixel, noise-equivalent area {:.1f} px; "
           "white noise of {:.3f} {}\n",
           m.sharp->path, m.sharp->fwhm_px, m.sharp->noise_area_px, m.sharp->noise_e, m.unit);
+    if (m.solution)
+      text += fmt::format(
+          "  on the sky: RA {:.5f} Dec {:+.5f} deg, {:.4f} arcsec/px, the top looks to {:.2f} deg{}; {} stars, {:.2f} "
+          "arcsec\n",
+          m.solution->ra_deg, m.solution->dec_deg, m.solution->scale_arcsec_px, m.solution->rotation_deg,
+          m.solution->flipped ? ", mirrored" : "", m.solution->matched, m.solution->rms_arcsec);
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
   text += fmt::format("{:.1f} s\n", reply.seconds);
@@ -64,7 +70,8 @@ void add_reduce(CLI::App& root, Session& session) {
   struct Options {
     app::ReduceRequest request;
     std::string bayer, weights_for = "extended", drizzle = "auto", extent = "auto";
-    bool overwrite = false;
+    std::vector<std::string> catalogues;
+    bool overwrite = false, no_solution = false;
   };
   auto o = std::make_shared<Options>();
   CLI::App* command =
@@ -80,6 +87,8 @@ void add_reduce(CLI::App& root, Session& session) {
                             o->request.drizzle.choice = drizzle_choice(o->drizzle);
                             o->request.extent = extent_of(o->extent);
                             o->request.overwrite = o->overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
+                            o->request.solve = !o->no_solution;
+                            o->request.catalogues.assign(o->catalogues.begin(), o->catalogues.end());
                             NG_TRY(const app::ReduceReply reply, app::reduce(o->request, session.context()));
                             if (session.json()) {
                               session.print(app::to_json(reply));
@@ -98,6 +107,10 @@ void add_reduce(CLI::App& root, Session& session) {
   command->add_flag("--overwrite", o->overwrite, "Replace masters that exist");
   command->add_flag("--sharp", o->request.sharp,
                     "Also coadd the same frames properly, into OUT/sharp: finds the faintest stars when seeing varied");
+  command->add_flag("--no-solution", o->no_solution,
+                    "Do not look for where the masters lie on the sky; else it goes into their headers");
+  command->add_option("--catalogue", o->catalogues,
+                      "For that: imported star catalogue, or a folder of them; may be repeated");
   command->add_option("--bayer", o->bayer, "Pattern of mosaic frames whose files do not name it")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
   command
