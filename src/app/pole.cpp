@@ -98,6 +98,7 @@ Result<std::pair<Wcs, diagnose::SolutionErrors>> solution_of(const std::filesyst
   request.file = file;
   request.catalogues = r.catalogues;
   request.workspace = r.workspace;
+  request.photometry = false;
   NG_TRY(const SolveReply solved, solve(request, ctx));
   if (!solved.solved) return Error(Code::kNoMatch, file.string() + ": " + solved.reason);
   return std::pair(solved.solution, diagnose::SolutionErrors{*solved.centre_error_arcsec / kArcsecPerRadian,

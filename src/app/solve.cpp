@@ -28,6 +28,21 @@ Result<void> check(const SolveRequest& r) {
   return {};
 }
 
+Result<void> add_photometry(const SolveRequest& request, SolveReply& reply, const Context& ctx) {
+  std::vector<StarOnFrame> stars;
+  for (const SolvedStar& s : reply.matched_stars) stars.push_back({s.x, s.y, s.magnitude, s.colour});
+  NG_TRY(PhotometryAnswer answer,
+         photometry_of(request.file, request.bayer, stars, reply.band, *reply.scale_arcsec_px, ctx));
+  reply.photometry = answer.photometry;
+  reply.notes.insert(reply.notes.end(), answer.notes.begin(), answer.notes.end());
+  for (std::size_t i = 0; i < answer.stars.size(); ++i) {
+    if (!answer.stars[i].used) continue;
+    reply.matched_stars[i].aperture_flux = answer.stars[i].flux;
+    reply.matched_stars[i].aperture_error = answer.stars[i].error;
+  }
+  return {};
+}
+
 }  // namespace
 
 Result<SolveReply> solve(const SolveRequest& request, const Context& ctx) {
@@ -39,6 +54,8 @@ Result<SolveReply> solve(const SolveRequest& request, const Context& ctx) {
   std::vector<std::string> notes = std::move(f.notes);
   notes.insert(notes.end(), skies.notes.begin(), skies.notes.end());
   reply.notes.insert(reply.notes.begin(), notes.begin(), notes.end());
+  if (reply.solved && request.photometry) NG_CHECK(add_photometry(request, reply, ctx));
+  if (!request.list_stars) reply.matched_stars.clear();
   if (!reply.solved || !request.write) return reply;
   NG_CHECK(
       io::change_fits_cards(request.file, *request.write, is_wcs_card, wcs_cards(reply.solution), request.overwrite));

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "app/message.h"
+#include "app/photometry.h"
 #include "base/context.h"
 #include "base/result.h"
 #include "frame/bayer.h"
@@ -29,6 +30,7 @@ struct SolveRequest {
   std::optional<std::filesystem::path> write;  // copy with the solution in its header; may be the file itself
   io::Overwrite overwrite = io::Overwrite::kRefuse;
   bool list_stars = false;  // the matched stars in the reply
+  bool photometry = true;   // the zero point too, where the frame is solved
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("file", self.file);
@@ -44,6 +46,7 @@ struct SolveRequest {
     visit("write", self.write);
     visit("overwrite", self.overwrite);
     visit("list_stars", self.list_stars);
+    visit("photometry", self.photometry);
   }
 };
 
@@ -52,6 +55,8 @@ struct SolvedStar {
   double ra_deg = 0, dec_deg = 0, magnitude = 0;  // of the catalogue, at the time of the frame
   double dx_px = 0, dy_px = 0;                    // measured minus fitted
   bool outlier = false;
+  std::optional<double> colour;                         // of the catalogue
+  std::optional<double> aperture_flux, aperture_error;  // units of the file; absent: saturated, cut or not measured
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("x", self.x);
@@ -62,6 +67,9 @@ struct SolvedStar {
     visit("dx_px", self.dx_px);
     visit("dy_px", self.dy_px);
     visit("outlier", self.outlier);
+    visit("colour", self.colour);
+    visit("aperture_flux", self.aperture_flux);
+    visit("aperture_error", self.aperture_error);
   }
 };
 
@@ -100,10 +108,12 @@ struct SolveReply {
   std::optional<double> distortion_px;    // largest, at the corners, against the best plane
   std::optional<double> log_odds;         // natural, for the place against chance, all that was tried counted
   std::string catalogue;                  // that the fit used
+  std::string band;                       // of its magnitudes; not part of the JSON
   bool blind = false;                     // found without a hint
   double seconds = 0;                     // of solving, after the stars were measured
   Json wcs;                               // cards of a FITS header
   Wcs solution;                           // the same, for other services; not part of the JSON
+  std::optional<FramePhotometry> photometry;
   std::string written;
   std::vector<ResidualCell> residual_map;
   std::vector<SolvedStar> matched_stars;
@@ -136,6 +146,7 @@ struct SolveReply {
     visit("blind", self.blind);
     visit("seconds", self.seconds);
     visit("wcs", self.wcs);
+    visit("photometry", self.photometry);
     visit("written", self.written);
     visit("residual_map", self.residual_map);
     visit("matched_stars", self.matched_stars);

@@ -132,12 +132,20 @@ void describe(const astrometry::Solution& s, const SolveField& f, const SolveReq
   reply.wcs = json_of(wcs_cards(wcs));
   reply.solution = wcs;
   reply.residual_map = residual_map(field, s.fit);
-  if (!request.list_stars) return;
   for (const auto& m : s.fit.matched) {
     const auto& seen = field.stars[static_cast<std::size_t>(m.seen)];
     const math::Angles at = math::to_angles(m.star.direction);
-    reply.matched_stars.push_back({seen.x, seen.y, rad_to_deg(at.longitude_rad), rad_to_deg(at.latitude_rad),
-                                   m.star.magnitude, m.dx_px, m.dy_px, m.outlier});
+    reply.matched_stars.push_back({seen.x,
+                                   seen.y,
+                                   rad_to_deg(at.longitude_rad),
+                                   rad_to_deg(at.latitude_rad),
+                                   m.star.magnitude,
+                                   m.dx_px,
+                                   m.dy_px,
+                                   m.outlier,
+                                   m.star.colour,
+                                   {},
+                                   {}});
   }
 }
 
@@ -179,6 +187,7 @@ Result<SolveReply> solve_stars(const SolveField& f, const SolveRequest& request,
         reply.notes.emplace_back("the place or scale in the header is wrong: solved without");
       describe(*solution, f, request, reply);
       reply.catalogue = skies.all[solution->catalogue].name;
+      reply.band = skies.all[solution->catalogue].file.facts().band;
       break;
     }
     if (solution.error().code() == Code::kCancelled) return std::move(solution).error();

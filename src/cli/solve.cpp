@@ -27,6 +27,17 @@ std::string text_of(const app::SolveReply& r) {
     text +=
         fmt::format("distortion  degree {}, up to {:.1f} px in the corners\n", r.distortion_degree, *r.distortion_px);
   text += fmt::format("certainty  chance of a false solution below 10^{:.0f}\n", -*r.log_odds / 2.302585);
+  if (r.photometry) {
+    const app::FramePhotometry& p = *r.photometry;
+    text += fmt::format(
+        "zero point  {:.3f} +- {:.3f} mag ({}) for 1 {}/s, one star scatters by {:.3f}; {} stars, {} left out",
+        p.zero_point_mag, p.zero_point_error_mag, p.band, p.unit, p.scatter_mag, p.stars, p.outliers);
+    if (p.colour_term) text += fmt::format("; colour term {:+.3f} +- {:.3f}", *p.colour_term, *p.colour_term_error);
+    text += "\n";
+    if (p.limiting_mag) text += fmt::format("limit     {:.2f} mag at 5 sigma\n", *p.limiting_mag);
+    if (p.sky_mag_arcsec2)
+      text += fmt::format("sky       {:.2f} +- {:.2f} mag/arcsec2\n", *p.sky_mag_arcsec2, *p.sky_error_mag_arcsec2);
+  }
   if (!r.written.empty()) text += fmt::format("written   {}\n", r.written);
   return text + fmt::format("{:.2f} s\n", r.seconds);
 }
@@ -49,7 +60,7 @@ void add_solve(CLI::App& root, Session& session) {
     std::vector<double> scale;
     std::string bayer, write;
     std::vector<std::string> catalogues;
-    bool overwrite = false, in_place = false, no_header = false, no_built_in = false;
+    bool overwrite = false, in_place = false, no_header = false, no_built_in = false, no_photometry = false;
   };
   auto o = std::make_shared<Options>();
   CLI::App* command = session.add_command(
@@ -64,6 +75,7 @@ void add_solve(CLI::App& root, Session& session) {
         r.catalogues.assign(o->catalogues.begin(), o->catalogues.end());
         r.built_in = !o->no_built_in;
         r.use_header = !o->no_header;
+        r.photometry = !o->no_photometry;
         r.overwrite = o->overwrite || o->in_place ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
         if (o->in_place) {
           r.write = r.file;
@@ -97,6 +109,7 @@ void add_solve(CLI::App& root, Session& session) {
   auto* write = command->add_option("--write", o->write, "Copy of the FITS file, with the solution in its header");
   command->add_flag("--in-place", o->in_place, "Put the solution into the file itself")->excludes(write);
   command->add_flag("--overwrite", o->overwrite, "Replace the copy when it is there");
+  command->add_flag("--no-photometry", o->no_photometry, "Only the place: no zero point, limit and sky brightness");
   command->add_flag("--stars", r.list_stars, "List the matched stars in the JSON reply");
 }
 

@@ -27,6 +27,7 @@ struct FrameFacts {
   FrameKind kind = FrameKind::kUnknown;
 
   std::optional<double> exposure_s;
+  std::optional<double> value_exposure_s;   // what the values stand for, where several exposures were averaged
   std::optional<double> gain_setting;       // the camera's own gain number (dB/10, index ...), only ever compared
   std::optional<double> offset_setting;     // the camera's own offset number, only ever compared
   std::optional<double> electrons_per_adu;  // in stored ADU

@@ -25,6 +25,7 @@ void read_exposure(FactsReader& reader) {
     facts.exposure_s = micro->value * 1e-6;
   }
   const auto other = seconds && seconds->card->name == "EXPTIME" ? reader.number({"EXPOSURE"}) : std::nullopt;
+  if (const auto part = reader.number_within({"SUBEXP"}, 1e-6, 1e7)) facts.value_exposure_s = part->value;
   const double second = other ? other->value : micro ? micro->value * 1e-6 : facts.exposure_s.value_or(0);
   if (facts.exposure_s && std::fabs(second - *facts.exposure_s) > 0.01 * std::max(second, *facts.exposure_s))
     reader.warn(fmt::format("the header gives two exposure times, {} s and {} s: the first is taken", *facts.exposure_s,

@@ -55,6 +55,8 @@ TEST(FitsFacts, KindFromWordsOfTheFileName) {
 TEST(FitsFacts, Exposure) {
   EXPECT_EQ(facts_of({"EXPTIME = 30.0"}).exposure_s, 30.0);
   EXPECT_EQ(facts_of({"EXPOSURE= 30.0"}).exposure_s, 30.0);
+  EXPECT_EQ(facts_of({"EXPTIME = 600.0", "SUBEXP  = 60.0"}).value_exposure_s, 60.0);
+  EXPECT_FALSE(facts_of({"EXPTIME = 600.0"}).value_exposure_s.has_value());
   EXPECT_DOUBLE_EQ(*facts_of({"EXPOINUS= 64"}).exposure_s, 64e-6);
   EXPECT_FALSE(facts_of({}).exposure_s.has_value());
   EXPECT_FALSE(facts_of({"EXPTIME = -1"}).exposure_s.has_value());
