@@ -18,7 +18,7 @@ namespace {
 
 constexpr double kLimitSigmas = 5;
 constexpr double kSaturationShare = 0.9;  // of full: the response bends before (common practice, no source)
-constexpr std::size_t kStarsForCorrection = 5;
+constexpr std::size_t kWholeNeeded = 5;
 
 struct Pixels {
   Image<float> image;
@@ -58,7 +58,7 @@ double aperture_correction(const Pixels& p, std::span<const Star> stars, const m
     ratios.push_back(large.flux / small.flux);
   }
   // Less than the aperture itself no star holds; neighbours make some hold far more.
-  return ratios.size() < kStarsForCorrection ? 1 : std::clamp(math::median(ratios), 1.0, 1.3);
+  return ratios.size() < kWholeNeeded ? 1 : std::clamp(math::median(ratios), 1.0, 1.3);
 }
 
 }  // namespace

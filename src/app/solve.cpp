@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "app/overlay.h"
 #include "app/sky_catalogues.h"
 #include "app/solve_field.h"
 #include "app/solve_stars.h"
@@ -43,6 +44,19 @@ Result<void> add_photometry(const SolveRequest& request, SolveReply& reply, cons
   return {};
 }
 
+Result<void> add_annotation(const SolveRequest& request, int width, int height, SolveReply& reply) {
+  NG_TRY(FrameAnnotation annotation, annotate(reply.solution, width, height));
+  if (request.overlay) {
+    // A copy of the frame and a drawing are different files; the one may not take the other's place.
+    const io::Overwrite overwrite =
+        request.write && *request.write == request.file ? io::Overwrite::kRefuse : request.overwrite;
+    NG_CHECK(draw_overlay(request.file, request.bayer, annotation, *request.overlay, overwrite));
+    reply.overlay = request.overlay->string();
+  }
+  if (request.annotation) reply.annotation = std::move(annotation);
+  return {};
+}
+
 }  // namespace
 
 Result<SolveReply> solve(const SolveRequest& request, const Context& ctx) {
@@ -55,6 +69,8 @@ Result<SolveReply> solve(const SolveRequest& request, const Context& ctx) {
   notes.insert(notes.end(), skies.notes.begin(), skies.notes.end());
   reply.notes.insert(reply.notes.begin(), notes.begin(), notes.end());
   if (reply.solved && request.photometry) NG_CHECK(add_photometry(request, reply, ctx));
+  if (reply.solved && (request.annotation || request.overlay))
+    NG_CHECK(add_annotation(request, f.field.width, f.field.height, reply));
   if (!request.list_stars) reply.matched_stars.clear();
   if (!reply.solved || !request.write) return reply;
   NG_CHECK(

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "app/annotation.h"
 #include "app/message.h"
 #include "app/photometry.h"
 #include "base/context.h"
@@ -25,9 +26,11 @@ struct SolveRequest {
   std::vector<std::filesystem::path> catalogues;   // sky files, or folders of them; the built-in one is always there
   std::optional<std::filesystem::path> workspace;  // whose catalogues are used too; default: the nearest upwards
   bool built_in = true;
-  bool use_header = true;                      // try where the header says first
-  std::optional<BayerPattern> bayer;           // for a mosaic whose file does not name its pattern
-  std::optional<std::filesystem::path> write;  // copy with the solution in its header; may be the file itself
+  bool use_header = true;                        // try where the header says first
+  std::optional<BayerPattern> bayer;             // for a mosaic whose file does not name its pattern
+  std::optional<std::filesystem::path> write;    // copy with the solution in its header; may be the file itself
+  bool annotation = false;                       // objects, grid, scale bar and directions in the reply
+  std::optional<std::filesystem::path> overlay;  // PNG or SVG: the frame with all of that drawn on it
   io::Overwrite overwrite = io::Overwrite::kRefuse;
   bool list_stars = false;  // the matched stars in the reply
   bool photometry = true;   // the zero point too, where the frame is solved
@@ -114,7 +117,9 @@ struct SolveReply {
   Json wcs;                               // cards of a FITS header
   Wcs solution;                           // the same, for other services; not part of the JSON
   std::optional<FramePhotometry> photometry;
+  std::optional<FrameAnnotation> annotation;  // where asked for
   std::string written;
+  std::string overlay;
   std::vector<ResidualCell> residual_map;
   std::vector<SolvedStar> matched_stars;
   std::vector<std::string> notes;
@@ -147,7 +152,9 @@ struct SolveReply {
     visit("seconds", self.seconds);
     visit("wcs", self.wcs);
     visit("photometry", self.photometry);
+    visit("annotation", self.annotation);
     visit("written", self.written);
+    visit("overlay", self.overlay);
     visit("residual_map", self.residual_map);
     visit("matched_stars", self.matched_stars);
     visit("notes", self.notes);

@@ -11,7 +11,7 @@ namespace ng::astrometry {
 namespace {
 
 constexpr double kMagnitudeOfShare = 1.0857362047581294;  // 2.5 / ln 10
-constexpr std::size_t kStarsForColour = 12;
+constexpr std::size_t kColouredNeeded = 12;
 constexpr double kColourSpread = 0.3;
 constexpr double kSlopeSigmas = 3;
 constexpr double kCatalogueError = 0.01;  // no published magnitude and no flat is better (common practice, no source)
@@ -37,7 +37,7 @@ Result<ZeroPoint> zero_point(std::span<const PhotometryStar> stars) {
   ZeroPoint z;
   RobustLine line = fit_line(all, false);
   std::size_t used = all.size();
-  if (coloured.size() >= kStarsForColour && 2 * coloured.size() > all.size()) {
+  if (coloured.size() >= kColouredNeeded && 2 * coloured.size() > all.size()) {
     const auto [low, high] =
         std::minmax_element(coloured.begin(), coloured.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
     const RobustLine slanted = fit_line(coloured, true);

@@ -38,6 +38,7 @@ std::string text_of(const app::SolveReply& r) {
     if (p.sky_mag_arcsec2)
       text += fmt::format("sky       {:.2f} +- {:.2f} mag/arcsec2\n", *p.sky_mag_arcsec2, *p.sky_error_mag_arcsec2);
   }
+  if (!r.overlay.empty()) text += fmt::format("overlay   {}\n", r.overlay);
   if (!r.written.empty()) text += fmt::format("written   {}\n", r.written);
   return text + fmt::format("{:.2f} s\n", r.seconds);
 }
@@ -50,7 +51,8 @@ The file is never changed unless --in-place is given; then a whole new file take
 Examples:
   nightglass solve light.fits
   nightglass solve light.fits --hint-ra-deg 97.98 --hint-dec-deg 4.94 --scale-arcsec-px 1.4 1.7
-  nightglass solve light.fits --write solved.fits)";
+  nightglass solve light.fits --write solved.fits
+  nightglass solve master.fits --overlay master.png)";
 
 }  // namespace
 
@@ -58,7 +60,7 @@ void add_solve(CLI::App& root, Session& session) {
   struct Options {
     app::SolveRequest request;
     std::vector<double> scale;
-    std::string bayer, write;
+    std::string bayer, write, overlay;
     std::vector<std::string> catalogues;
     bool overwrite = false, in_place = false, no_header = false, no_built_in = false, no_photometry = false;
   };
@@ -75,6 +77,7 @@ void add_solve(CLI::App& root, Session& session) {
         r.catalogues.assign(o->catalogues.begin(), o->catalogues.end());
         r.built_in = !o->no_built_in;
         r.use_header = !o->no_header;
+        if (!o->overlay.empty()) r.overlay = o->overlay;
         r.photometry = !o->no_photometry;
         r.overwrite = o->overwrite || o->in_place ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
         if (o->in_place) {
@@ -108,8 +111,11 @@ void add_solve(CLI::App& root, Session& session) {
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
   auto* write = command->add_option("--write", o->write, "Copy of the FITS file, with the solution in its header");
   command->add_flag("--in-place", o->in_place, "Put the solution into the file itself")->excludes(write);
-  command->add_flag("--overwrite", o->overwrite, "Replace the copy when it is there");
+  command->add_flag("--overwrite", o->overwrite, "Replace copy and picture when they are there");
   command->add_flag("--no-photometry", o->no_photometry, "Only the place: no zero point, limit and sky brightness");
+  command->add_option("--overlay", o->overlay,
+                      "Picture (.png or .svg) of the frame with objects, grid, scale bar, north and east");
+  command->add_flag("--annotation", r.annotation, "The same as places in pixels, in the JSON reply");
   command->add_flag("--stars", r.list_stars, "List the matched stars in the JSON reply");
 }
 
