@@ -39,6 +39,19 @@ Verdict OddsTest::weigh(const catalog::SkyFile& sky, double year, const PoseTrac
   return more.log_odds > first.log_odds ? more : first;
 }
 
+std::vector<catalog::SkyStar> OddsTest::brightest(const catalog::SkyFile& sky, double year, const math::Vec3& centre,
+                                                  double radius_rad, std::size_t count) const {
+  if (around_.empty()) return sky.brightest(centre, radius_rad, count, year);
+  std::vector<catalog::SkyStar> stars;
+  const double nearest = std::cos(radius_rad);
+  for (const catalog::SkyStar& star : around_) {
+    if (math::dot(star.direction, centre) < nearest) continue;
+    stars.push_back(star);
+    if (stars.size() == count) break;
+  }
+  return stars;
+}
+
 Verdict OddsTest::weigh_brightest(const catalog::SkyFile& sky, double year, PoseTracker pose, math::Point pattern_at,
                                   std::span<const std::uint32_t> pattern, std::span<const int> used,
                                   std::size_t count) const {
@@ -49,7 +62,7 @@ Verdict OddsTest::weigh_brightest(const catalog::SkyFile& sky, double year, Pose
   const auto wanted = static_cast<std::size_t>(static_cast<double>(count) * circle / area * 1.2) + 6;
   const double radius = std::atan(0.5 * field_.diagonal_px() * p.scale_rad);
   std::vector<Expected> expected;
-  for (const catalog::SkyStar& star : sky.brightest(p.axes[2], radius, wanted, year)) {
+  for (const catalog::SkyStar& star : brightest(sky, year, p.axes[2], radius, wanted)) {
     const auto at = p.pixel(star.direction);
     if (!at || !field_.holds(*at)) continue;
     expected.push_back({star, expected.size(), std::hypot(at->x - pattern_at.x, at->y - pattern_at.y)});

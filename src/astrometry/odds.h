@@ -16,6 +16,7 @@
 
 #include <cstdint>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "astrometry/field.h"
@@ -43,6 +44,9 @@ struct Verdict {
 class OddsTest {
  public:
   OddsTest(const Field& field, const OddsOptions& options);
+  // Many proposals about one part of the sky: its stars, brightest first, are read once. Each frame that is proposed
+  // must find its OddsOptions::more_stars among them, or all that the catalogue has there.
+  void keep(std::vector<catalog::SkyStar> around) { around_ = std::move(around); }
   // `pattern`: indices (into the catalogue) of the stars that made the proposal, `used`: of the frame's stars that did.
   [[nodiscard]] Verdict weigh(const catalog::SkyFile& sky, double year, const PoseTracker& proposal,
                               math::Point pattern_at, std::span<const std::uint32_t> pattern, std::span<const int> used,
@@ -52,9 +56,13 @@ class OddsTest {
   [[nodiscard]] Verdict weigh_brightest(const catalog::SkyFile& sky, double year, PoseTracker pose,
                                         math::Point pattern_at, std::span<const std::uint32_t> pattern,
                                         std::span<const int> used, std::size_t count) const;
+  [[nodiscard]] std::vector<catalog::SkyStar> brightest(const catalog::SkyFile& sky, double year,
+                                                        const math::Vec3& centre, double radius_rad,
+                                                        std::size_t count) const;
   const Field& field_;
   OddsOptions options_;
   math::PointIndex index_;
+  std::vector<catalog::SkyStar> around_;
 };
 
 }  // namespace ng::astrometry

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <map>
 #include <set>
 #include <utility>
 
@@ -20,6 +21,14 @@ constexpr double kShortest = 0.08;       // of the frame's diagonal: the longest
 constexpr std::size_t kMostStars = 700;  // of the catalogue around the hint
 constexpr int kNeighbours = 10;          // of a catalogue star, for its triangles
 constexpr double kPairSigmaPx = 0.5;
+constexpr double kSpareStars = 1.5;  // around the hint, over those weighed in each frame: the sky is not even
+constexpr double kLowest = 0.97, kHighest = 1.03;  // of the limits of scale, for a triangle: distortion stretches it
+
+// Nothing here is so small or large that std::hypot's care would matter, and it is called for every pair.
+double apart(math::Point a, math::Point b) {
+  const double x = a.x - b.x, y = a.y - b.y;
+  return std::sqrt(x * x + y * y);
+}
 
 // Corner C of a triangle in the frame where A is 0 and B is 1, A and B farthest apart, A the end nearer to C.
 struct Triangle {
@@ -32,24 +41,55 @@ std::optional<Triangle> triangle_of(std::array<int, 3> names, std::array<math::P
   std::size_t inner = 0;
   double longest = 0;
   for (std::size_t k = 0; k < 3; ++k) {
-    const math::Point a = p[(k + 1) % 3], b = p[(k + 2) % 3];
-    const double d = std::hypot(a.x - b.x, a.y - b.y);
+    const double d = apart(p[(k + 1) % 3], p[(k + 2) % 3]);
     if (d > longest) {
       longest = d;
       inner = k;
     }
   }
   std::size_t a = (inner + 1) % 3, b = (inner + 2) % 3;
-  const auto apart = [&](std::size_t i, std::size_t j) { return std::hypot(p[i].x - p[j].x, p[i].y - p[j].y); };
-  if (apart(b, inner) < apart(a, inner)) std::swap(a, b);
+  if (apart(p[b], p[inner]) < apart(p[a], p[inner])) std::swap(a, b);
+  const double near = apart(p[a], p[inner]), far = apart(p[b], p[inner]);
   // Two corners in one place, or two sides that cannot be told apart, name nothing.
-  if (!(apart(a, inner) > 0.03 * longest) || apart(b, inner) > 0.985 * longest ||
-      apart(a, inner) > 0.985 * apart(b, inner))
-    return std::nullopt;
+  if (!(near > 0.03 * longest) || far > 0.985 * longest || near > 0.985 * far) return std::nullopt;
   const double ux = (p[b].x - p[a].x) / (longest * longest), uy = (p[b].y - p[a].y) / (longest * longest);
   const double dx = p[inner].x - p[a].x, dy = p[inner].y - p[a].y;
   return Triangle{{names[a], names[b], names[inner]}, {dx * ux + dy * uy, dy * ux - dx * uy}, longest};
 }
+
+// Triangles by size: a frame's triangle is compared with those alone that the limits of scale let be its own.
+class TriangleShelf {
+ public:
+  explicit TriangleShelf(const std::vector<Triangle>& triangles) {
+    std::map<int, std::vector<int>> by_size;
+    for (std::size_t i = 0; i < triangles.size(); ++i)
+      by_size[size_class(triangles[i].longest)].push_back(static_cast<int>(i));
+    for (auto& [size, members] : by_size) {
+      std::vector<math::Point> codes;
+      for (const int i : members) codes.push_back(triangles[static_cast<std::size_t>(i)].code);
+      classes_.push_back({size, math::PointIndex(codes), std::move(members)});
+    }
+  }
+
+  template <typename Visit>
+  bool any(math::Point code, double tolerance, double shortest, double longest, const Visit& visit) const {
+    for (const Class& c : classes_) {
+      if (c.size < size_class(shortest) || c.size > size_class(longest)) continue;
+      for (const int i : c.index.within(code, tolerance))
+        if (visit(c.members[static_cast<std::size_t>(i)])) return true;
+    }
+    return false;
+  }
+
+ private:
+  struct Class {
+    int size = 0;
+    math::PointIndex index;
+    std::vector<int> members;
+  };
+  static int size_class(double longest) { return static_cast<int>(std::floor(std::log(longest) / 0.12)); }
+  std::vector<Class> classes_;
+};
 
 // The catalogue's stars around the hint, on the plane that touches the sky there, and their triangles.
 struct NearSky {
@@ -87,7 +127,7 @@ NearSky look_at(const catalog::SkyFile& sky, double year, const SearchLimits& li
   std::set<std::array<int, 3>> seen;
   for (int i = 0; i < static_cast<int>(near.plane.size()); ++i) {
     for (const int j : index.within(at(i), diagonal))
-      if (j > i) near.separations.push_back(std::hypot(at(i).x - at(j).x, at(i).y - at(j).y));
+      if (j > i) near.separations.push_back(apart(at(i), at(j)));
     auto around = index.nearest(at(i), kNeighbours + 1);
     std::erase(around, i);
     for (std::size_t a = 0; a < around.size(); ++a)
@@ -107,16 +147,21 @@ class Search {
  public:
   Search(const Field& field, double year, const SearchLimits& limits, double log_alarm, const OddsOptions& options,
          SearchOutcome& outcome)
-      : field_(field), year_(year), limits_(limits), log_alarm_(log_alarm), test_(field, options), outcome_(outcome) {}
+      : field_(field),
+        year_(year),
+        limits_(limits),
+        log_alarm_(log_alarm),
+        stars_weighed_(options.more_stars),
+        test_(field, options),
+        outcome_(outcome) {}
 
   Result<void> run(const catalog::SkyFile& sky, std::size_t catalogue, const Step& step, const Context& ctx) {
     const std::size_t count = std::min(step.brightest, field_.stars.size());
     if (count < 3) return {};
     const NearSky near = look_at(sky, year_, limits_, field_, static_cast<double>(count) * step.density);
     if (near.stars.size() < 4) return {};
-    std::vector<math::Point> codes;
-    for (const Triangle& t : near.triangles) codes.push_back(t.code);
-    const math::PointIndex index(codes);
+    const TriangleShelf shelf(near.triangles);
+    test_.keep(sky_around(sky));
     const auto points = places(std::span(field_.stars).first(count));
     const double log_proposals = std::log(std::max(1.0, chances(near, points)));
     const int n = static_cast<int>(count);
@@ -128,25 +173,39 @@ class Search {
           const auto t = triangle_of({a, b, c}, {at(a), at(b), at(c)});
           if (!t || t->longest < kShortest * field_.diagonal_px()) continue;
           const double tolerance = std::min(0.03, 0.006 + 1.5 / t->longest);
-          for (const int parity : {1, -1})
-            for (const int i : index.within({t->code.x, parity * t->code.y}, tolerance))
-              if (propose(sky, near, near.triangles[static_cast<std::size_t>(i)], *t, parity, log_proposals)) {
-                outcome_.found->catalogue = catalogue;
-                return {};
-              }
+          for (const int parity : {1, -1}) {
+            const auto fits = [&](int i) {
+              return propose(sky, near, near.triangles[static_cast<std::size_t>(i)], *t, parity, log_proposals);
+            };
+            if (!shelf.any({t->code.x, parity * t->code.y}, tolerance, kLowest * limits_.low_scale_rad * t->longest,
+                           kHighest * limits_.high_scale_rad * t->longest, fits))
+              continue;
+            outcome_.found->catalogue = catalogue;
+            return {};
+          }
         }
     }
     return {};
   }
 
  private:
+  // All stars that any proposal within the limits may be weighed with, from the file but once.
+  [[nodiscard]] std::vector<catalog::SkyStar> sky_around(const catalog::SkyFile& sky) const {
+    const double diagonal = field_.diagonal_px() * limits_.high_scale_rad;
+    const double reach = limits_.radius_rad + 0.6 * diagonal;
+    const double frame =
+        static_cast<double>(field_.width) * field_.height * limits_.low_scale_rad * limits_.low_scale_rad;
+    const double frames = 2 * kPi * (1 - std::cos(reach)) / frame;
+    return sky.brightest(limits_.centre, reach, static_cast<std::size_t>(kSpareStars * stars_weighed_ * frames), year_);
+  }
+
   // Pairs of frame stars that could be laid on pairs of catalogue stars within the limits of scale, either way round,
   // in either parity, in two rounds of stars weighed and in each of the steps.
   [[nodiscard]] double chances(const NearSky& near, const std::vector<math::Point>& points) const {
     double pairs = 0;
     for (std::size_t i = 0; i < points.size(); ++i)
       for (std::size_t j = i + 1; j < points.size(); ++j) {
-        const double d = std::hypot(points[i].x - points[j].x, points[i].y - points[j].y);
+        const double d = apart(points[i], points[j]);
         const auto& s = near.separations;
         pairs += static_cast<double>(std::upper_bound(s.begin(), s.end(), d * limits_.high_scale_rad) -
                                      std::lower_bound(s.begin(), s.end(), d * limits_.low_scale_rad));
@@ -157,7 +216,7 @@ class Search {
   bool propose(const catalog::SkyFile& sky, const NearSky& near, const Triangle& there, const Triangle& here,
                int parity, double log_proposals) {
     const double scale = there.longest / here.longest;
-    if (scale < 0.97 * limits_.low_scale_rad || scale > 1.03 * limits_.high_scale_rad) return false;
+    if (scale < kLowest * limits_.low_scale_rad || scale > kHighest * limits_.high_scale_rad) return false;
     const auto seen = [&](std::size_t k) {
       const SeenStar& s = field_.stars[static_cast<std::size_t>(here.star[k])];
       return math::Point{s.x, s.y};
@@ -189,6 +248,7 @@ class Search {
   double year_;
   SearchLimits limits_;
   double log_alarm_;
+  int stars_weighed_;
   OddsTest test_;
   SearchOutcome& outcome_;
 };

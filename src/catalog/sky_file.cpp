@@ -112,6 +112,7 @@ SkyStar SkyFile::star(std::uint32_t index, double year) const {
 std::vector<SkyStar> SkyFile::brightest(const math::Vec3& centre, double radius_rad, std::size_t count,
                                         double year) const {
   std::vector<SkyStar> found;
+  const double chord = 2 * std::sin(std::min(radius_rad, kPi) / 2), farthest = chord * chord;
   const CellCover cover = cells_in_disc(centre, radius_rad);
   for (const SkyLevel& level : mapping_->levels) {
     const auto own = mapping_->cells.subspan(level.first_cell, level.cells + 1);
@@ -122,8 +123,10 @@ std::vector<SkyStar> SkyFile::brightest(const math::Vec3& centre, double radius_
                                    [](const SkyCell& c, std::uint32_t number) { return c.cell < number; });
       for (; cell != own.end() - 1 && cell->cell < range.last; ++cell)
         for (std::uint32_t i = cell->first_star; i < (cell + 1)->first_star; ++i) {
-          SkyStar s = star(i, year);
-          if (math::separation(s.direction, centre) <= radius_rad) found.push_back(s);
+          const SkyStar s = star(i, year);
+          const math::Vec3& d = s.direction;
+          const double x = d[0] - centre[0], y = d[1] - centre[1], z = d[2] - centre[2];
+          if (x * x + y * y + z * z <= farthest) found.push_back(s);
         }
       next = std::max(next, range.last);
     }
