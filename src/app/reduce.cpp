@@ -18,6 +18,7 @@
 #include "app/light_frames.h"
 #include "app/master_file.h"
 #include "app/measure_store.h"
+#include "app/night_air.h"
 #include "app/register_lights.h"
 #include "app/scale_lights.h"
 #include "app/sharp_master.h"
@@ -83,6 +84,7 @@ class Reduction {
     reply_.notes.insert(reply_.notes.end(), place_.notes.begin(), place_.notes.end());
     NG_CHECK(write_masters(grid));
     report();
+    describe_air(reply_);
     return std::move(reply_);
   }
 
@@ -395,6 +397,8 @@ class Reduction {
     line.noise_e = light.noise[p];
     if (!light.registered) return;
     line.transmission = light.transmission;
+    line.airmass = light.input->facts().airmass;
+    line.exposure_s = light.input->facts().exposure_s;
     line.weight = light.accepted() ? light.weight : 0;
     if (const auto s = light.input->facts().exposure_s) line.equivalent_min = light.worth * *s / 60;
     const math::Affine t = to_master(light).linear_at({light.stars.width / 2.0, light.stars.height / 2.0});

@@ -124,6 +124,21 @@ struct MasterSolution {
   }
 };
 
+// Bouguer's law through the lights of a master; frames behind clouds are outliers.
+struct NightExtinction {
+  double mag_airmass = 0, error_mag_airmass = 0;
+  double scatter_mag = 0;
+  int frames = 0, outliers = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("mag_airmass", self.mag_airmass);
+    visit("error_mag_airmass", self.error_mag_airmass);
+    visit("scatter_mag", self.scatter_mag);
+    visit("frames", self.frames);
+    visit("outliers", self.outliers);
+  }
+};
+
 struct ReduceMaster {
   std::string path;
   std::string filter;
@@ -143,7 +158,8 @@ struct ReduceMaster {
   // Only of drizzled masters: side of the drops in pixels of the frame, of the master's pixels in pixels of the
   // reference, scatter of the weights between pixels, as a share.
   std::optional<double> pixfrac, scale, unevenness;
-  std::optional<MasterSolution> solution;  // absent: not looked for, or not found (then a note says why)
+  std::optional<MasterSolution> solution;     // absent: not looked for, or not found (then a note says why)
+  std::optional<NightExtinction> extinction;  // absent: too few frames, or too little of the airmass
   std::vector<std::string> flags;
   std::optional<SharpMaster> sharp;  // where asked for
   template <typename Self, typename Visitor>
@@ -166,6 +182,7 @@ struct ReduceMaster {
     visit("scale", self.scale);
     visit("unevenness", self.unevenness);
     visit("solution", self.solution);
+    visit("extinction", self.extinction);
     visit("flags", self.flags);
     visit("sharp", self.sharp);
   }
@@ -181,6 +198,8 @@ struct ReduceFrame {
   std::optional<int> stars;  // fitted; of many only the brightest are
   std::optional<double> fwhm_px, half_flux_radius_px, eccentricity, background_e, noise_e;
   std::optional<double> transmission;              // relative to the reference of its filter
+  std::optional<double> transparency;              // of the air, per second, relative to the best of its filter
+  std::optional<double> airmass, exposure_s;       // as the header states them
   std::optional<double> weight;                    // relative to the best of its filter
   std::optional<double> equivalent_min;            // minutes of the best frame that it was worth
   std::optional<std::array<double, 6>> transform;  // 0-based frame pixels -> master pixels, at the frame's centre
@@ -200,6 +219,9 @@ struct ReduceFrame {
     visit("background_e", self.background_e);
     visit("noise_e", self.noise_e);
     visit("transmission", self.transmission);
+    visit("transparency", self.transparency);
+    visit("airmass", self.airmass);
+    visit("exposure_s", self.exposure_s);
     visit("weight", self.weight);
     visit("equivalent_min", self.equivalent_min);
     visit("transform", self.transform);

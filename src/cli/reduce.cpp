@@ -42,6 +42,10 @@ std::string text_of(const app::ReduceReply& reply) {
           "{}\n  the same frames coadded properly; FWHM {:.2f} px with the pixel, noise-equivalent area {:.1f} px; "
           "white noise of {:.3f} {}\n",
           m.sharp->path, m.sharp->fwhm_px, m.sharp->noise_area_px, m.sharp->noise_e, m.unit);
+    if (m.extinction)
+      text += fmt::format("  extinction {:.2f} +- {:.2f} mag an airmass; {} frames, {} of them behind clouds\n",
+                          m.extinction->mag_airmass, m.extinction->error_mag_airmass, m.extinction->frames,
+                          m.extinction->outliers);
     if (m.solution)
       text += fmt::format(
           "  on the sky: RA {:.5f} Dec {:+.5f} deg, {:.4f} arcsec/px, the top looks to {:.2f} deg{}; {} stars, {:.2f} "

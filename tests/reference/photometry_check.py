@@ -28,7 +28,18 @@ warnings.simplefilter("ignore")
 ZERO_POINT_MAG = 0.03       # asked for
 COLOUR_TERM = 0.03          # some hundred stars of 0.02 mag over a magnitude of colour: 0.004; crowding pulls
 SKY_MAG = 0.08              # zero point, and the light of stars too faint to be seen, which a sky background holds
+EXTINCTION_MAG = 0.05       # per airmass: 20 frames of 0.005 mag over 0.3 airmasses: 0.01, and what flats do not even out
 SKY_SIGMAS = 0.25           # of one pixel's noise, between two ways to clip a ring
+
+CLEAR = """[target]
+nebula_rayleighs = 0
+cluster_stars = 0
+[air]
+cloud_depth = 0
+transparency_scatter = 0
+[exposures]
+light_s = 900
+"""
 
 
 def run(program, *words):
@@ -113,6 +124,22 @@ def check(program, work):
             if told_sky is None or not abs(told_sky - wanted_sky) < SKY_MAG:
                 findings.append(f"{path.name}: sky {told_sky}, truth {wanted_sky:.2f}")
             against_photutils(path, reply, findings)
+    # Five hours of a clear night, around the culmination.
+    (work / "clear.toml").write_text(CLEAR, encoding="utf-8")
+    run(program, "rehearse", "--out", work / "clear", "--scenario", work / "clear.toml", "--filters", "G", "--lights", 20,
+        "--size", "900x700", "--darks", 0, "--flats", 0, "--bias", 0, "--dark-flats", 0)
+    clear = json.loads((work / "clear/truth.json").read_text())
+    extinction = clear["filters"][0]["channels"][0]["extinction_mag_airmass"]
+    master = run(program, "reduce", work / "clear", "--out", work / "clear_masters", "--no-solution")["masters"][0]
+    told = master["extinction"]
+    if told is None:
+        findings.append("no extinction over five hours")
+        return findings
+    airmass = [light["airmass"] for light in clear["lights"]]
+    print(f"extinction {told['mag_airmass']:.3f} +- {told['error_mag_airmass']:.3f}, truth {extinction:.3f}, airmass "
+          f"{min(airmass):.2f} to {max(airmass):.2f}")
+    if not abs(told["mag_airmass"] - extinction) < EXTINCTION_MAG:
+        findings.append(f"extinction {told['mag_airmass']:.3f}, truth {extinction:.3f}")
     return findings
 
 
