@@ -28,6 +28,11 @@ bool is_star_image(const MeasuredStar& s, double usual_px) {
 
 }  // namespace
 
+std::optional<double> stated_scale_arcsec_px(const FrameFacts& facts) {
+  if (facts.plate_scale_arcsec_px || !facts.pixel_size_um || !facts.focal_length_mm) return facts.plate_scale_arcsec_px;
+  return *facts.pixel_size_um * 1e-3 / *facts.focal_length_mm * kArcsecPerRadian;
+}
+
 Result<SolveField> field_of(const std::filesystem::path& file, std::optional<BayerPattern> bayer, const Context& ctx) {
   SolveField out;
   {
@@ -37,9 +42,7 @@ Result<SolveField> field_of(const std::filesystem::path& file, std::optional<Bay
     out.dec_deg = facts.dec_deg;
     out.pixel_size_um = facts.pixel_size_um;
     out.start = facts.start;
-    out.scale_arcsec_px = facts.plate_scale_arcsec_px;
-    if (!out.scale_arcsec_px && facts.pixel_size_um && facts.focal_length_mm)
-      out.scale_arcsec_px = *facts.pixel_size_um * 1e-3 / *facts.focal_length_mm * kArcsecPerRadian;
+    out.scale_arcsec_px = stated_scale_arcsec_px(facts);
   }
   MeasureRequest request;
   request.file = file;

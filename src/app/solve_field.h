@@ -10,6 +10,7 @@
 #include "base/context.h"
 #include "base/instant.h"
 #include "base/result.h"
+#include "frame/facts.h"
 
 namespace ng::app {
 
@@ -22,6 +23,9 @@ struct SolveField {
   int left_out = 0;  // detections that are no star images: hot pixels, trails, rays
   std::vector<std::string> notes;
 };
+
+// As stated, else from pixel size and focal length; nothing where neither is there.
+[[nodiscard]] std::optional<double> stated_scale_arcsec_px(const FrameFacts& facts);
 
 // Errors as for measure().
 [[nodiscard]] Result<SolveField> field_of(const std::filesystem::path& file, std::optional<BayerPattern> bayer,

@@ -6,7 +6,6 @@
 
 #include "app/sky_catalogues.h"
 #include "app/solve_stars.h"
-#include "base/angle.h"
 #include "math/point_index.h"
 #include "reduce/stack/drizzle.h"
 
@@ -59,9 +58,7 @@ SolveField field_of(const std::vector<Light>& lights, const MasterGrid& grid, do
   f.ra_deg = facts.ra_deg;
   f.dec_deg = facts.dec_deg;
   f.start = facts.start;
-  f.scale_arcsec_px = facts.plate_scale_arcsec_px;
-  if (!f.scale_arcsec_px && facts.pixel_size_um && facts.focal_length_mm)
-    f.scale_arcsec_px = *facts.pixel_size_um * 1e-3 / *facts.focal_length_mm * kArcsecPerRadian;
+  f.scale_arcsec_px = stated_scale_arcsec_px(facts);
   if (f.scale_arcsec_px) *f.scale_arcsec_px *= pixel_side;
   if (facts.pixel_size_um) f.pixel_size_um = *facts.pixel_size_um * pixel_side;
   return f;

@@ -1,7 +1,5 @@
 #include "io/fits_card_change.h"
 
-#include <fitsio.h>
-
 #include "io/fits_card.h"
 #include "io/test_files.h"
 
@@ -13,17 +11,7 @@ using testing::get;
 using testing::IsOk;
 using testing::put;
 using testing::TempFolder;
-
-// cfitsio's verdict on the checksums of an HDU: data and whole; 1 right, 0 absent, -1 wrong.
-std::pair<int, int> verdict(const std::filesystem::path& path, int hdu) {
-  fitsfile* file = nullptr;
-  int status = 0, data = -9, all = -9;
-  fits_open_diskfile(&file, path.c_str(), READONLY, &status);
-  fits_movabs_hdu(file, hdu + 1, nullptr, &status);
-  fits_verify_chksum(file, &data, &all, &status);
-  fits_close_file(file, &status);
-  return {data, all};
-}
+using testing::verdict;
 
 // A primary image with checksums and a long text, and an extension behind it.
 void write_master(const std::filesystem::path& path) {

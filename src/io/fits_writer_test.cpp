@@ -4,7 +4,7 @@
 
 #include "io/fits_card.h"
 #include "io/fits_slow.h"
-#include "io/test_support.h"
+#include "io/test_files.h"
 
 namespace ng::io {
 namespace {
@@ -15,6 +15,7 @@ using testing::IsOk;
 using testing::pixels_of;
 using testing::put;
 using testing::TempFolder;
+using testing::verdict;
 
 FitsImageSpec spec(int width, int height, FitsPixel pixel = FitsPixel::kFloat32, int planes = 1) {
   FitsImageSpec s;
@@ -27,17 +28,6 @@ FitsImageSpec spec(int width, int height, FitsPixel pixel = FitsPixel::kFloat32,
 
 FitsCards cards_of(const std::filesystem::path& path) {
   return FitsCards::scan(get(path));
-}
-
-// cfitsio's verdict on the checksums of an HDU: 1 right, 0 absent, -1 wrong.
-std::pair<int, int> verdict(const std::filesystem::path& path, int hdu) {
-  fitsfile* file = nullptr;
-  int status = 0, data = -9, all = -9;
-  fits_open_diskfile(&file, path.c_str(), READONLY, &status);
-  fits_movabs_hdu(file, hdu + 1, nullptr, &status);
-  fits_verify_chksum(file, &data, &all, &status);
-  fits_close_file(file, &status);
-  return {data, all};
 }
 
 template <typename T>

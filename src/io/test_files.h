@@ -23,6 +23,17 @@ namespace ng::io::testing {
   return out;
 }
 
+// cfitsio's verdict on the checksums of an HDU: 1 right, 0 absent, -1 wrong.
+[[nodiscard]] inline std::pair<int, int> verdict(const std::filesystem::path& path, int hdu) {
+  fitsfile* file = nullptr;
+  int status = 0, data = -9, all = -9;
+  fits_open_diskfile(&file, path.c_str(), READONLY, &status);
+  fits_movabs_hdu(file, hdu + 1, nullptr, &status);
+  fits_verify_chksum(file, &data, &all, &status);
+  fits_close_file(file, &status);
+  return {data, all};
+}
+
 // Tile-compressed by cfitsio, without checksums: "rice", "gzip", "plio" (16 bit), "dither" (float, Rice).
 [[nodiscard]] inline std::string tiled_fits(View<const std::uint16_t> image, const std::string& packing) {
   const TempFolder folder;
