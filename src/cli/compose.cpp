@@ -66,7 +66,12 @@ Result<void> run(Options& o, const Session& session) {
     return {};
   }
   for (const std::string& note : reply.notes) session.note("note: " + note);
-  session.print(text_of(reply));
+  std::string text = text_of(reply);
+  const app::ComposeRequest& r = o.request;
+  if (reply.panels.size() > 1 && !r.target.empty() && r.shift_right_percent == 0 && r.shift_up_percent == 0)
+    text += fmt::format("\nnightglass schedule --target \"{}/{}x{}/{:g}=L:2\" orders these panels\n", r.target,
+                        reply.across, reply.up, r.position_angle_deg);
+  session.print(text);
   return {};
 }
 
