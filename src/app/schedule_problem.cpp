@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/compose.h"
 #include "app/targets.h"
 #include "base/angle.h"
 #include "plan/candidates.h"
@@ -16,10 +17,9 @@ namespace ng::app {
 namespace {
 
 constexpr double kDarkEnoughRad = deg_to_rad(-12.0);
-constexpr double kCoolingCPerH = 1;     // of a usual night; decides how often the focus is measured again
-constexpr int kFewestSubs = 2;          // that a step on a new target must hold
-constexpr double kRoundSub_s = 10;      // to which a shortened sub-exposure is rounded down
-constexpr double kPanelOverlap = 0.15;  // as compose lays them
+constexpr double kCoolingCPerH = 1;  // of a usual night; decides how often the focus is measured again
+constexpr int kFewestSubs = 2;       // that a step on a new target must hold
+constexpr double kRoundSub_s = 10;   // to which a shortened sub-exposure is rounded down
 
 struct Place {
   std::string name;
@@ -38,7 +38,8 @@ Result<std::vector<Place>> places_of(const ScheduleWish& wish, const catalog::Ob
   if (wish.across * wish.up == 1) return std::vector<Place>{{wish.name, icrs}};
   const plan::Field field{icrs, deg_to_rad(wish.position_angle_deg), deg_to_rad(rig.field_width_deg()),
                           deg_to_rad(rig.field_height_deg())};
-  NG_TRY(const std::vector<plan::Panel> panels, plan::panels_of({field, wish.across, wish.up, kPanelOverlap}));
+  NG_TRY(const std::vector<plan::Panel> panels,
+         plan::panels_of({field, wish.across, wish.up, ComposeRequest{}.overlap}));
   std::vector<Place> places;
   for (const plan::Panel& p : panels)
     places.push_back({fmt::format("{} panel {}", wish.name, places.size() + 1), p.field.centre});

@@ -68,7 +68,9 @@ Result<void> run(Options& o, const Session& session) {
   for (const std::string& note : reply.notes) session.note("note: " + note);
   std::string text = text_of(reply);
   const app::ComposeRequest& r = o.request;
-  if (reply.panels.size() > 1 && !r.target.empty() && r.shift_right_percent == 0 && r.shift_up_percent == 0)
+  const app::ComposeRequest usual;
+  if (reply.panels.size() > 1 && !r.target.empty() && r.overlap == usual.overlap && r.shift_right_percent == 0 &&
+      r.shift_up_percent == 0)
     text += fmt::format("\nnightglass schedule --target \"{}/{}x{}/{:g}=L:2\" orders these panels\n", r.target,
                         reply.across, reply.up, r.position_angle_deg);
   session.print(text);

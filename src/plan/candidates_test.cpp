@@ -109,6 +109,20 @@ TEST_F(CandidateSearch, WhatLiesInTheSameFieldGoesWithIt) {
   EXPECT_EQ(great.object(both.best[0].number).names[0], "M 901");
 }
 
+// Stars are there within an hour, a nebula always has fainter outskirts: of one size and magnitude the nebula is worth
+// more of a long night.
+TEST_F(CandidateSearch, ANebulaIsWorthMoreThanACluster) {
+  const auto objects = file({make("NGC 9001", 95, 45, 30, 7, catalog::ObjectKind::kOpenCluster),
+                             make("NGC 9002", 115, 45, 30, 7, catalog::ObjectKind::kEmissionNebula)});
+  Imaging rig;
+  rig.source_zero_mag_e_s = rig.line_zero_mag_e_s = 2e8;
+  rig.sky_e_s = 0.8;
+  const auto c = *find_candidates(objects, night("2027-01-07T20:00:00"), rig, {}, {});
+  ASSERT_EQ(c.best.size(), 2u);
+  EXPECT_EQ(objects.object(c.best[0].number).names[0], "NGC 9002");
+  EXPECT_GT(c.best[0].worth, 2 * c.best[1].worth);
+}
+
 // Full Moon (2027 January 22) costs a galaxy more than half of the night; the mount flips within it.
 TEST_F(CandidateSearch, TheMoonCosts) {
   const auto objects = file({make("high", 125, 45, 40, 9)});
