@@ -13,6 +13,8 @@
 #include "plan/candidates.h"
 #include "sky/constellation.h"
 #include "sky/coordinates.h"
+#include "sky/moment.h"
+#include "sky/sun_moon.h"
 
 namespace ng::app {
 namespace {
@@ -136,6 +138,9 @@ void look_at_objects(const catalog::ObjectFile& objects, const Target& target, c
 Result<ComposeReply> compose(const ComposeRequest& request, const Context&) {
   NG_TRY(const catalog::ObjectFile objects, open_objects());
   NG_TRY(const Target target, target_of(request, objects));
+  NG_TRY(const sky::Moment moment, sky::Moment::at(request.at, {}));
+  NG_CHECK(
+      refuse_near_sun(target.title, sky::separation_rad(moment.apparent(target.place), sky::sun(moment).apparent)));
   plan::Mosaic mosaic;
   NG_TRY(mosaic.one, field_of(request));
   mosaic.one.centre = target.place;

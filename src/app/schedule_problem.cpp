@@ -11,7 +11,6 @@
 #include "plan/candidates.h"
 #include "plan/exposure.h"
 #include "plan/panels.h"
-#include "sky/extinction.h"
 
 namespace ng::app {
 namespace {
@@ -134,12 +133,6 @@ Result<void> add_target(ScheduleWork& w, const ScheduleWish& wish, const catalog
 }
 
 }  // namespace
-
-Result<plan::NightSteps> night_of(const rig::ObservingSite& s, Instant at, double step_min) {
-  const double k = s.extinction_mag_airmass.value_or(sky::clear_air_extinction(s.elevation_m / 1000, 550));
-  return plan::NightSteps::make(at, {deg_to_rad(s.latitude_deg), deg_to_rad(s.longitude_deg), s.elevation_m},
-                                {s.sky_mag_arcsec2, k}, 60 * step_min);
-}
 
 Result<ScheduleWork> schedule_problem(const ScheduleRequest& r) {
   if (!(r.step_min >= 5 && r.step_min <= 60))

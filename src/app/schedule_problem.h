@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "app/schedule.h"
+#include "app/site_night.h"
 #include "app/workspace.h"
 #include "plan/night_steps.h"
 #include "plan/schedule.h"
@@ -34,8 +35,6 @@ struct ScheduleWork {
   [[nodiscard]] const ScheduleTarget& target_of(int job) const { return targets[problem.jobs[job].target]; }
 };
 
-// The site's sky in the night of the request, in steps of step_min.
-[[nodiscard]] Result<plan::NightSteps> night_of(const rig::ObservingSite& site, Instant at, double step_min);
 // Errors: as schedule().
 [[nodiscard]] Result<ScheduleWork> schedule_problem(const ScheduleRequest& request);
 

@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <chrono>
-
 #include "app/schedule_text.h"
 #include "cli/session.h"
 
@@ -36,9 +34,7 @@ Result<void> run(Options& o, const Session& session) {
   if (!o.csv.empty()) r.csv = o.csv;
   if (!o.calendar.empty()) r.calendar = o.calendar;
   if (!o.chart.empty()) r.chart = o.chart;
-  const auto now =
-      std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch());
-  r.at = o.at.empty() ? Instant::from_unix_us(now.count()) : *Instant::parse(o.at);
+  r.at = o.at.empty() ? now() : *Instant::parse(o.at);
   for (const std::string& text : o.targets) {
     NG_TRY(app::ScheduleWish wish, app::parse_schedule_wish(text));
     r.targets.push_back(std::move(wish));
