@@ -204,4 +204,5 @@ def main():
     sys.exit(0 if all(good) else 1)
 
 
-main()
+if __name__ == "__main__":
+    main()
