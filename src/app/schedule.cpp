@@ -146,6 +146,20 @@ void describe_night(const ScheduleWork& w, const LocalZone& zone, ScheduleReply&
                               : fmt::format("Flats: {:g} min; there is no sunrise.", t.flats_min);
 }
 
+void note_lack(const ScheduleWork& w, ScheduleReply& reply) {
+  const sky::Night& night = w.night.night();
+  if (!night.astronomical_dusk || !night.astronomical_dawn) return;
+  const double dark_h = night.astronomical_dawn->seconds_since(*night.astronomical_dusk) / 3600;
+  double needed_h = 0;
+  for (const ScheduleShare& share : reply.shares) needed_h += share.needed_min / 60;
+  if (needed_h > dark_h)
+    reply.notes.push_back(
+        fmt::format("the targets need {:.0f} h together, more than the {:.1f} h of darkness: the order makes the best "
+                    "of it, and the "
+                    "SNR shares tell what is left for other nights",
+                    needed_h, dark_h));
+}
+
 Result<void> write_files(const ScheduleRequest& r, ScheduleReply& reply) {
   const auto us =
       std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch());
@@ -182,6 +196,7 @@ Result<ScheduleReply> schedule(const ScheduleRequest& r, const Context& ctx) {
   const Instant end = *Instant::parse(reply.blocks.back().end);
   reply.park =
       fmt::format("Return to park after {}: {:g} min.", zone.iso(end).substr(11, 5), w.workspace.rig.timing.park_min);
+  note_lack(w, reply);
   reply.value = s.value;
   reply.bound = s.bound;
   reply.greedy_value = plan::greedy_schedule(w.problem).value;

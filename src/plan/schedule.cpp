@@ -24,7 +24,7 @@ Result<void> ScheduleProblem::validate() const {
   if (!(longest < step_min && centring_min >= 0 && filter_min >= 0 && flip_min >= 0))
     return Error(
         Code::kInvalidInput,
-        fmt::format("centring, change of filter and flip take {} minutes together, a step only {}: take longer "
+        fmt::format("centring, change of filter and flip take {:.3g} minutes together, a step only {:g}: take longer "
                     "steps",
                     longest, step_min));
   for (const ScheduleJob& job : jobs) {
