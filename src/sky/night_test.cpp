@@ -29,6 +29,27 @@ TEST(Night, SouthernEquinox) {
   expect_time(n.sunrise, "2024-03-20T20:07:44", kWithin_s, "sunrise");
 }
 
+TEST(Night, SouthernWinterAndSummer) {
+  const Night winter = night("2024-06-20T05:00:00", -31.2733, 149.0617);
+  expect_time(winter.sunset, "2024-06-20T07:08:45", kWithin_s, "sunset");
+  expect_time(winter.astronomical_dusk, "2024-06-20T08:35:29", kWithin_s, "dusk");
+  expect_time(winter.astronomical_dawn, "2024-06-20T19:35:29", kWithin_s, "dawn");
+  expect_time(winter.sunrise, "2024-06-20T21:02:13", kWithin_s, "sunrise");
+  const Night summer = night("2024-12-21T05:00:00", -31.2733, 149.0617);
+  expect_time(summer.sunset, "2024-12-21T09:07:28", kWithin_s, "sunset");
+  expect_time(summer.astronomical_dusk, "2024-12-21T10:46:25", kWithin_s, "dusk");
+  expect_time(summer.astronomical_dawn, "2024-12-21T17:17:45", kWithin_s, "dawn");
+  expect_time(summer.sunrise, "2024-12-21T18:56:42", kWithin_s, "sunrise");
+}
+
+TEST(Night, EquatorAtTheEquinox) {
+  const Night n = night("2024-03-20T15:00:00", 0, 0);
+  expect_time(n.sunset, "2024-03-20T18:10:34", kWithin_s, "sunset");
+  expect_time(n.astronomical_dusk, "2024-03-20T19:19:13", kWithin_s, "dusk");
+  expect_time(n.astronomical_dawn, "2024-03-21T04:55:06", kWithin_s, "dawn");
+  expect_time(n.sunrise, "2024-03-21T06:03:45", kWithin_s, "sunrise");
+}
+
 TEST(Night, NorthernWinter) {
   const Night n = night("2024-12-21T23:00:00", 51.4779, 0);
   expect_time(n.sunset, "2024-12-21T15:53:16", kWithin_s, "sunset");
@@ -70,6 +91,8 @@ TEST(Night, RiseAndSetOfTheMoon) {
   expect_time(south.moonset, "2024-09-17T19:56:11", kWithin_s, "moonset");
   const Night north = night("2024-09-17T15:00:00", 51.4779, 0);
   expect_time(north.moonrise, "2024-09-17T18:05:30", kWithin_s, "moonrise");
+  const Night before = night("2024-09-17T02:00:00", 51.4779, 0);
+  expect_time(before.moonset, "2024-09-17T04:21:00", kWithin_s, "moonset");
   const Night high = night("2024-12-15T12:00:00", 69.65, 18.96);
   EXPECT_FALSE(high.moonrise || high.moonset);
 }
