@@ -87,7 +87,7 @@ Result<ScheduleWish> parse_schedule_wish(const std::string& text) {
   return Error(
       Code::kInvalidInput,
       fmt::format("'{}': write a target, its filters and the hours that each needs, like \"M 33=L:3,R:1\", with "
-                  "a place \"Old field@23.46,30.66=L:2\", or with panels and their angle \"M 31/3x2/35=L:2\"",
+                  "a place \"Old field@23.46,30.66=L:2\", or with panels and their angle \"M 31/3x1/125=L:2\"",
                   text));
 }
 

@@ -21,7 +21,7 @@ struct ScheduleWish {
   std::vector<Filter> filters;
 };
 // "M 33=L:3,R:1,G:1,B:1"; with its own place "Old field@23.4,30.7=L:2"; with panels, and their angle, "M
-// 31/3x2/35=L:2". Errors: kInvalidInput, saying how to write it.
+// 31/3x1/125=L:2". Errors: kInvalidInput, saying how to write it.
 [[nodiscard]] Result<ScheduleWish> parse_schedule_wish(const std::string& text);
 
 }  // namespace ng::app

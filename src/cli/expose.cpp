@@ -74,13 +74,13 @@ std::string gain_curve_of(const app::ExposeFilter& f) {
 
 std::string summary_of(const app::ExposeReply& r, bool explain) {
   std::string text = head_of(r);
-  text += fmt::format("{:<6} {:>9} {:>9} {:>9} {:>9} {:>9} {:>6}  {:<18} {:>6} {:>7} {:>6} {:>7} {:>7}\n", "filter",
+  text += fmt::format("{:<6} {:>9} {:>9} {:>9} {:>9} {:>9} {:>6}  {:<24} {:>6} {:>7} {:>6} {:>7} {:>7}\n", "filter",
                       "sky e/s", "source", "shortest", "saturate", "tracking", "sub s", "decided by", "subs", "hours",
                       "GB", "1 night", "2 nights");
   for (const app::ExposeFilter& f : r.filters) {
     const plan::ExposureAdvice& a = f.advice;
     text += fmt::format(
-        "{:<6} {:>9.3g} {:>9.3g} {:>9} {:>9} {:>9} {:>6}  {:<18} {:>6.0f} {:>7.2f} {:>6.2f} {:>7.1f} {:>7.1f}\n",
+        "{:<6} {:>9.3g} {:>9.3g} {:>9} {:>9} {:>9} {:>6}  {:<24} {:>6.0f} {:>7.2f} {:>6.2f} {:>7.1f} {:>7.1f}\n",
         a.filter, a.sky_e_s, a.source_e_s, time_text(a.shortest_s), time_text(a.longest_saturation_s),
         time_text(a.longest_tracking_s), time_text(a.sub_s), f.limit, a.subs, a.night_needed_h, a.gigabytes,
         a.night_snr, a.two_nights_snr);

@@ -16,7 +16,7 @@ best possible order it is at most. Hours that a filter needs are those at the da
 Examples:
   nightglass schedule --target "M 33=L:3,R:1,G:1,B:1" --target "NGC 7000=Ha:4,OIII:4"
   nightglass schedule --target "M 31=L" --at 2026-12-12T20:00 --card card.txt --calendar night.ics --csv night.csv
-  nightglass schedule --target "M 31/3x2/35=L:2" --chart night.png    panels as compose lays them, hours for each
+  nightglass schedule --target "M 31/3x1/125=L:2" --chart night.png   panels as compose lays them, hours for each
   nightglass schedule --target "Old field@23.46,30.66=L:2"     a place of your own: right ascension, declination, degrees
 
 Optics stay away from the Sun: a target within 30 degrees of it is refused.)";
