@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "base/parallel.h"
 #include "plan/test_night.h"
 
 namespace ng::plan {
@@ -70,6 +71,29 @@ TEST(Schedule, Pauses) {
   EXPECT_EQ(p.pause_min(0, 1, 1), 2);
   EXPECT_EQ(p.pause_min(2, 1, 1), 3);
   EXPECT_EQ(p.gain_min(0, 0, 2), 7);
+}
+
+TEST(Schedule, TheSameForAnyNumberOfThreads) {
+  const ScheduleProblem p = invented_night(4, 3, 30, 11);
+  const auto alone = make_schedule(p, {});
+  ASSERT_TRUE(alone.ok());
+  for (const int threads : {1, 2, 3}) {
+    ThreadPool pool(threads);
+    Context ctx;
+    ctx.pool = &pool;
+    const auto s = make_schedule(p, ctx);
+    ASSERT_TRUE(s.ok());
+    EXPECT_EQ(s->job, alone->job) << threads;
+    EXPECT_EQ(s->bound, alone->bound) << threads;
+  }
+}
+
+TEST(Schedule, StopsWhenAsked) {
+  CancelToken stop;
+  stop.cancel();
+  Context ctx;
+  ctx.cancel = &stop;
+  EXPECT_EQ(make_schedule(invented_night(2, 2, 20, 1), ctx).error().code(), Code::kCancelled);
 }
 
 TEST(Schedule, NothingToDoAndNonsense) {

@@ -8,11 +8,8 @@ counts as sky, in a frame as in a picture. Limits: sky 1 % and width 2 %, below 
 for faint stars roughen the sky.
 """
 import json
-import sys
-import tempfile
-from pathlib import Path
 
-from expose_check import COMBINATIONS, run, scenario, workspace
+from expose_check import check_all, run, scenario, workspace
 
 DARKER = 0.5  # mag/arcsec2: so much darker than the night is the sky that site.toml states
 LIMITS = {"sky": 0.01, "noise": 0.03, "width": 0.02}
@@ -41,15 +38,5 @@ def check(program, c, work):
     return all(abs(off[key]) <= limit for key, limit in LIMITS.items()) and abs(brighter - DARKER) <= 0.05
 
 
-def main():
-    program = Path(sys.argv[1] if len(sys.argv) > 1 else "build/release/bin/nightglass").resolve()
-    good = []
-    for c in COMBINATIONS:
-        with tempfile.TemporaryDirectory() as work:
-            good.append(check(program, c, Path(work)))
-    print(f"{sum(good)} of {len(good)} within the limits")
-    sys.exit(0 if all(good) else 1)
-
-
 if __name__ == "__main__":
-    main()
+    check_all(check, "the limits")
