@@ -17,7 +17,7 @@ packages=(
   g++ cmake:cmake ninja:ninja-build ccache:ccache mold:mold pkg-config:pkg-config
   libeigen3-dev libnanoflann-dev libfmt-dev nlohmann-json3-dev libtomlplusplus-dev libcli11-dev
   libcfitsio-dev libraw-dev libtiff-dev libpng-dev libjpeg62-turbo-dev liblcms2-dev zlib1g-dev libhwy-dev
-  libchealpix-dev libxxhash-dev liberfa-dev libhowardhinnant-date-dev libcairo2-dev libpugixml-dev libfftw3-dev
+  libchealpix-dev libxxhash-dev liberfa-dev libhowardhinnant-date-dev libcpp-httplib-dev libcairo2-dev libpugixml-dev libfftw3-dev
   libgtest-dev libgmock-dev libbenchmark-dev
   npm:npm tar:tar ca-certificates
 )

@@ -26,6 +26,21 @@ struct ComposeRequest {
   Instant at;                   // when it is to be photographed: a target near the Sun is refused
   std::filesystem::path chart;  // .png or .svg; empty: none
   io::Overwrite overwrite = io::Overwrite::kRefuse;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("target", self.target);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("field_width_deg", self.field_width_deg);
+    visit("field_height_deg", self.field_height_deg);
+    visit("position_angle_deg", self.position_angle_deg);
+    visit("shift_right_percent", self.shift_right_percent);
+    visit("shift_up_percent", self.shift_up_percent);
+    visit("across", self.across);
+    visit("up", self.up);
+    visit("overlap", self.overlap);
+    visit("at", self.at);
+  }
 };
 
 struct ComposePanel {

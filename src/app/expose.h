@@ -33,6 +33,32 @@ struct ExposeRequest {
   double star_density = 1;
   double line_rayleighs = 20;  // of what shall be seen through narrow filters
   plan::ExposureWish wish;     // but its night_h
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("filters", self.filters);
+    visit("target", self.target);
+    visit("at", self.at);
+    visit("altitude_deg", self.altitude_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("sky_mag_arcsec2", self.sky_mag_arcsec2);
+    visit("gain_setting", self.gain_setting);
+    visit("temperature_c", self.temperature_c);
+    visit("frame", self.frame);
+    visit("star_density", self.star_density);
+    visit("surface_mag_arcsec2", self.surface_mag_arcsec2);
+    visit("line_rayleighs", self.line_rayleighs);
+    visit("read_noise_share", self.wish.read_noise_share);
+    visit("dark_noise_share", self.wish.dark_noise_share);
+    visit("saturated_stars", self.wish.saturated_stars);
+    visit("trail_px", self.wish.trail_px);
+    visit("target_snr", self.wish.target_snr);
+    visit("patch_px", self.wish.patch_px);
+    visit("night_h", self.night_h);
+    visit("sub_s", self.wish.sub_s);
+    visit("darks", self.wish.darks);
+    visit("flats", self.wish.flats);
+    visit("flat_level", self.wish.flat_level);
+  }
 };
 
 struct ExposeGain {

@@ -17,6 +17,13 @@ struct FinishRequest {
   std::filesystem::path out{};                    // .png, .tif or .jpg
   std::optional<std::filesystem::path> recipe{};  // empty: the automatic default
   bool overwrite = false;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("masters", self.masters);
+    visit("out", self.out);
+    visit("recipe", self.recipe);
+    visit("overwrite", self.overwrite);
+  }
 };
 
 struct FinishInput {

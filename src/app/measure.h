@@ -16,6 +16,12 @@ struct MeasureRequest {
   std::filesystem::path file;
   double threshold = 5.0;             // sigma of the filtered noise
   std::optional<BayerPattern> bayer;  // for a mosaic whose file does not name its pattern
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("file", self.file);
+    visit("threshold", self.threshold);
+    visit("bayer", self.bayer);
+  }
 };
 
 struct MeasuredStar {

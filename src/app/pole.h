@@ -16,6 +16,11 @@ namespace ng::app {
 struct Bolt {
   double pitch_mm = 0;
   double arm_mm = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("pitch_mm", self.pitch_mm);
+    visit("arm_mm", self.arm_mm);
+  }
 };
 
 struct PoleRequest {
@@ -31,6 +36,22 @@ struct PoleRequest {
   // What is planned: for the choice of the pole, and for how good is good enough.
   std::optional<double> target_ra_deg, target_dec_deg;
   double exposure_s = 300;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("files", self.files);
+    visit("updates", self.updates);
+    visit("lat_deg", self.lat_deg);
+    visit("lon_deg", self.lon_deg);
+    visit("elevation_m", self.elevation_m);
+    visit("pressure_hpa", self.pressure_hpa);
+    visit("temperature_c", self.temperature_c);
+    visit("trust_header", self.trust_header);
+    visit("altitude_bolt", self.altitude_bolt);
+    visit("azimuth_bolt", self.azimuth_bolt);
+    visit("target_ra_deg", self.target_ra_deg);
+    visit("target_dec_deg", self.target_dec_deg);
+    visit("exposure_s", self.exposure_s);
+  }
 };
 
 // The axis at one stage, and what is to be done. Corrections are those of the bolts' own scales.

@@ -20,6 +20,14 @@ struct PowerRequest {
   std::optional<double> humidity_percent;       // then; none: of site.toml
   std::optional<double> evening_temperature_c;  // none: 6 degrees more than at the coldest
   double dew_margin_c = 2;                      // that the glass is kept above the dew point
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("night_h", self.night_h);
+    visit("temperature_c", self.temperature_c);
+    visit("humidity_percent", self.humidity_percent);
+    visit("evening_temperature_c", self.evening_temperature_c);
+    visit("dew_margin_c", self.dew_margin_c);
+  }
 };
 
 struct PowerSupply {

@@ -43,6 +43,26 @@ struct ReduceRequest {
   bool sharp = false;  // a properly coadded master too
   Extent extent = Extent::kAuto;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("folder", self.folder);
+    visit("out", self.out);
+    visit("bayer", self.bayer);
+    visit("reject_sigma", self.kappa);
+    visit("dark_exposure_share", self.exposure_tolerance);
+    visit("dark_temperature_c", self.temperature_tolerance_c);
+    visit("flat_rotation_deg", self.rotation_tolerance_deg);
+    visit("max_fwhm_ratio", self.max_fwhm_ratio);
+    visit("weights_for", self.aim);
+    visit("min_weight", self.min_weight);
+    visit("add", self.add);
+    visit("drizzle", self.drizzle.choice);
+    visit("pixfrac", self.drizzle.pixfrac);
+    visit("scale", self.drizzle.scale);
+    visit("sharp", self.sharp);
+    visit("extent", self.extent);
+    visit("overwrite", self.overwrite);
+  }
 };
 
 // The mean of the first frames of the night, in the order of their files.

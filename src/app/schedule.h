@@ -20,6 +20,16 @@ struct ScheduleRequest {
   std::vector<ScheduleWish> targets;
   double step_min = 15;
   std::optional<std::filesystem::path> card, csv, calendar, chart;  // files to write; nothing is overwritten
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("at", self.at);
+    visit("targets", self.targets);
+    visit("step_min", self.step_min);
+    visit("card", self.card);
+    visit("csv", self.csv);
+    visit("calendar", self.calendar);
+    visit("chart", self.chart);
+  }
 };
 
 struct ScheduleBlock {

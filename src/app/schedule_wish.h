@@ -17,8 +17,23 @@ struct ScheduleWish {
   struct Filter {
     std::string name;
     double needed_h = 2;  // at the dark zenith; of each panel
+    template <typename Self, typename Visitor>
+    static void fields(Self& self, Visitor&& visit) {
+      visit("name", self.name);
+      visit("needed_h", self.needed_h);
+    }
   };
   std::vector<Filter> filters;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("name", self.name);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("across", self.across);
+    visit("up", self.up);
+    visit("position_angle_deg", self.position_angle_deg);
+    visit("filters", self.filters);
+  }
 };
 // "M 33=L:3,R:1,G:1,B:1"; with its own place "Old field@23.4,30.7=L:2"; with panels, and their angle, "M
 // 31/3x1/125=L:2". Errors: kInvalidInput, saying how to write it.

@@ -27,6 +27,22 @@ struct SkyRequest {
   double ut1_minus_utc_s = 0;                    // published weekly by the IERS; below 0.9 s
   std::optional<double> dark_sky_mag_arcsec2;    // V at the zenith, no Moon; none: 21.6, or the site's
   std::optional<double> extinction_mag_airmass;  // V; from the elevation when not given
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("lat_deg", self.lat_deg);
+    visit("lon_deg", self.lon_deg);
+    visit("elevation_m", self.elevation_m);
+    visit("at", self.at);
+    visit("target", self.target);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("pressure_hpa", self.pressure_hpa);
+    visit("temperature_c", self.temperature_c);
+    visit("humidity", self.humidity);
+    visit("ut1_minus_utc_s", self.ut1_minus_utc_s);
+    visit("dark_sky_mag_arcsec2", self.dark_sky_mag_arcsec2);
+    visit("extinction_mag_airmass", self.extinction_mag_airmass);
+  }
 };
 
 struct SkyBody {

@@ -29,6 +29,22 @@ struct SolveRequest {
   std::optional<std::filesystem::path> write;  // copy with the solution in its header; may be the file itself
   io::Overwrite overwrite = io::Overwrite::kRefuse;
   bool list_stars = false;  // the matched stars in the reply
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("file", self.file);
+    visit("hint_ra_deg", self.hint_ra_deg);
+    visit("hint_dec_deg", self.hint_dec_deg);
+    visit("radius_deg", self.radius_deg);
+    visit("low_scale_arcsec_px", self.low_scale_arcsec_px);
+    visit("high_scale_arcsec_px", self.high_scale_arcsec_px);
+    visit("pixel_size_um", self.pixel_size_um);
+    visit("built_in", self.built_in);
+    visit("use_header", self.use_header);
+    visit("bayer", self.bayer);
+    visit("write", self.write);
+    visit("overwrite", self.overwrite);
+    visit("list_stars", self.list_stars);
+  }
 };
 
 struct SolvedStar {

@@ -27,6 +27,21 @@ struct TonightRequest {
   bool lines = false;  // only what shines in lines
   int count = 20;
   std::vector<std::pair<std::string, double>> collected_h;  // hours that are there already, by name
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("date", self.date);
+    visit("filter", self.filter);
+    visit("kind", self.kind);
+    visit("constellation", self.constellation);
+    visit("lowest_altitude_deg", self.lowest_altitude_deg);
+    visit("smallest_arcmin", self.smallest_arcmin);
+    visit("largest_arcmin", self.largest_arcmin);
+    visit("least_min", self.least_min);
+    visit("snr", self.snr);
+    visit("overlap", self.overlap);
+    visit("lines", self.lines);
+    visit("count", self.count);
+  }
 };
 
 struct TonightObject {

@@ -22,6 +22,7 @@ int main(int argc, char** argv) {
   ng::cli::add_solve(root, session);
   ng::cli::add_pole(root, session);
   ng::cli::add_catalogue(root, session);
+  ng::cli::add_serve(root, session);
 
   try {
     root.parse(argc, argv);

@@ -126,11 +126,13 @@ void Session::finish(const Result<void>& result) {
 void Session::print(const std::string& text) const {
   if (bar_) bar_->clear();
   std::fputs(text.c_str(), stdout);
+  std::fflush(stdout);
 }
 
 void Session::print(const app::Json& document) const {
   if (bar_) bar_->clear();
   std::fputs((document.dump(2) + "\n").c_str(), stdout);
+  std::fflush(stdout);
 }
 
 void Session::note(const std::string& text) const {

@@ -74,5 +74,6 @@ void add_pole(CLI::App& root, Session& session);
 void add_tonight(CLI::App& root, Session& session);
 void add_compose(CLI::App& root, Session& session);
 void add_catalogue(CLI::App& root, Session& session);
+void add_serve(CLI::App& root, Session& session);
 
 }  // namespace ng::cli

@@ -1,0 +1,68 @@
+#include "server/routes.h"
+
+#include <chrono>
+
+#include "app/compose.h"
+#include "app/expose.h"
+#include "app/finish.h"
+#include "app/measure.h"
+#include "app/message_read.h"
+#include "app/night_band.h"
+#include "app/pole.h"
+#include "app/power.h"
+#include "app/reduce.h"
+#include "app/request_words.h"
+#include "app/schedule.h"
+#include "app/sky.h"
+#include "app/solve.h"
+#include "app/tonight.h"
+#include "app/workspace_view.h"
+
+namespace ng::server {
+namespace {
+
+namespace fs = std::filesystem;
+
+template <typename Request, typename Reply>
+using Service = Result<Reply> (*)(const Request&, const Context&);
+
+Instant now() {
+  using namespace std::chrono;
+  return Instant::from_unix_us(duration_cast<microseconds>(system_clock::now().time_since_epoch()).count());
+}
+
+template <typename Request, typename Reply>
+Route route(const fs::path& workspace, const char* name, Service<Request, Reply> service, bool job = false) {
+  return {name, job, [workspace, service](const app::Json& json, const Context& ctx) -> Result<app::Json> {
+            Request request;
+            if constexpr (requires { request.at = now(); }) request.at = now();  // as the commands do
+            NG_CHECK(app::MessageReader(workspace).read(json, "", request));
+            if constexpr (requires { request.workspace = workspace; }) request.workspace = workspace;
+            NG_TRY(const Reply reply, service(request, ctx));
+            return app::to_json(reply);
+          }};
+}
+
+constexpr bool kJob = true;
+
+}  // namespace
+
+std::vector<Route> make_routes(const fs::path& workspace) {
+  return {
+      route(workspace, "workspace", app::view_workspace),
+      route(workspace, "night-band", app::night_band),
+      route(workspace, "sky", app::sky_at),
+      route(workspace, "tonight", app::tonight),
+      route(workspace, "expose", app::expose),
+      route(workspace, "compose", app::compose),
+      route(workspace, "schedule", app::schedule),
+      route(workspace, "power", app::power),
+      route(workspace, "measure", app::measure, kJob),
+      route(workspace, "solve", app::solve, kJob),
+      route(workspace, "pole", app::pole, kJob),
+      route(workspace, "reduce", app::reduce, kJob),
+      route(workspace, "finish", app::finish_picture, kJob),
+  };
+}
+
+}  // namespace ng::server
