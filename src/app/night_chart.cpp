@@ -53,6 +53,7 @@ class Drawing {
     moon();
     for (std::size_t i = 0; i < reply_.sky.targets.size(); ++i) target(i);
     for (const ScheduleBlock& block : reply_.blocks) mark_block(block);
+    moon_words();
     for (std::size_t i = 0; i < reply_.sky.targets.size(); ++i) number(i);
     canvas_.frame(kLeft, kTop, kPlotWidth, kPlot, {palette::kBlack, 1, false});
     words();
@@ -141,13 +142,19 @@ class Drawing {
     const auto& altitude = reply_.sky.moon_altitude_deg;
     curve(altitude, {palette::kYellow, 7, false}, [](std::size_t) { return true; });
     curve(altitude, {palette::kGrey, 1.2, false}, [](std::size_t) { return true; });
+  }
+
+  void moon_words() {
+    const auto& altitude = reply_.sky.moon_altitude_deg;
     const auto highest =
         static_cast<std::size_t>(std::max_element(altitude.begin(), altitude.end()) - altitude.begin());
     if (altitude[highest] < 3) return;
-    const bool late = highest > at_.size() / 2;
-    canvas_.text({x(at_[highest]) + (late ? -10 : 10), y(altitude[highest]) - 10},
-                 fmt::format("Moon, {:.0f} % lit", 100 * reply_.moon_illuminated_fraction),
-                 {14, palette::kBlack, late ? io::Anchor::kRight : io::Anchor::kLeft, false, 0});
+    const std::string words = fmt::format("Moon, {:.0f} % lit", 100 * reply_.moon_illuminated_fraction);
+    const io::TextStyle style{14, palette::kBlack, io::Anchor::kLeft, false, 0};
+    const double width = canvas_.text_width(words, style);
+    const double left = highest > at_.size() / 2 ? x(at_[highest]) - width - 10 : x(at_[highest]) + 10;
+    canvas_.rectangle(left - 4, y(altitude[highest]) - 26, width + 8, 20, palette::kPaper.with_opacity(0.75));
+    canvas_.text({left, y(altitude[highest]) - 11}, words, style);
   }
 
   void target(std::size_t i) {
