@@ -13,6 +13,8 @@
 #include "plan/candidates.h"
 #include "sky/constellation.h"
 #include "sky/coordinates.h"
+#include "sky/moment.h"
+#include "sky/sun_moon.h"
 
 namespace ng::app {
 namespace {
@@ -59,12 +61,25 @@ Result<plan::Field> field_of(const ComposeRequest& r) {
   return field;
 }
 
-// Panels that hold the object whichever way it lies: its larger diameter along both sides when its angle is not known
-// and it is round, else the larger along the width. The catalogue knows no position angle.
+// Panels that hold an object that lies along the longer side of the field, as plan/candidates.h counts them. The
+// catalogue knows no position angle: the person turns the field until it does.
 void count_panels(const ComposeRequest& r, const Target& target, plan::Mosaic& mosaic) {
   const double major = target.object ? target.object->major_arcmin.value_or(0) / 60 : 0;
-  mosaic.across = r.across > 0 ? r.across : plan::panels_along(major, rad_to_deg(mosaic.one.width_rad), r.overlap);
-  mosaic.up = r.up > 0 ? r.up : plan::panels_along(major, rad_to_deg(mosaic.one.height_rad), r.overlap);
+  const double minor = target.object ? target.object->minor_arcmin.value_or(60 * major) / 60 : 0;
+  const bool wide = mosaic.one.width_rad >= mosaic.one.height_rad;
+  const auto along = [&](double size_deg, double side_rad) {
+    return plan::panels_along(size_deg, rad_to_deg(side_rad), r.overlap);
+  };
+  mosaic.across = r.across > 0 ? r.across : along(wide ? major : minor, mosaic.one.width_rad);
+  mosaic.up = r.up > 0 ? r.up : along(wide ? minor : major, mosaic.one.height_rad);
+}
+
+// An object that the field holds only when it lies along its longer side.
+bool must_lie_along(const ComposeRequest& r, const Target& target, const plan::Mosaic& mosaic) {
+  if (!target.object || r.across > 0 || r.up > 0) return false;
+  const double major = target.object->major_arcmin.value_or(0) / 60;
+  const double shorter = rad_to_deg(std::min(mosaic.one.width_rad, mosaic.one.height_rad));
+  return major > shorter && target.object->minor_arcmin.value_or(60 * major) / 60 < 0.9 * major;
 }
 
 ComposePanel panel_of(const plan::Panel& p, int number) {
@@ -136,6 +151,9 @@ void look_at_objects(const catalog::ObjectFile& objects, const Target& target, c
 Result<ComposeReply> compose(const ComposeRequest& request, const Context&) {
   NG_TRY(const catalog::ObjectFile objects, open_objects());
   NG_TRY(const Target target, target_of(request, objects));
+  NG_TRY(const sky::Moment moment, sky::Moment::at(request.at, {}));
+  NG_CHECK(
+      refuse_near_sun(target.title, sky::separation_rad(moment.apparent(target.place), sky::sun(moment).apparent)));
   plan::Mosaic mosaic;
   NG_TRY(mosaic.one, field_of(request));
   mosaic.one.centre = target.place;
@@ -157,6 +175,11 @@ Result<ComposeReply> compose(const ComposeRequest& request, const Context&) {
   reply.overlap = request.overlap;
   reply.across = mosaic.across;
   reply.up = mosaic.up;
+  if (must_lie_along(request, target, mosaic))
+    reply.notes.emplace_back(
+        "this holds the object where its larger diameter runs along the longer side of the field; the catalogue knows "
+        "no "
+        "position angle of it: turn the field by --position-angle-deg");
   for (std::size_t i = 0; i < panels.size(); ++i) reply.panels.push_back(panel_of(panels[i], static_cast<int>(i) + 1));
 
   double reach = 0;

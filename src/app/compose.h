@@ -8,6 +8,7 @@
 
 #include "app/message.h"
 #include "base/context.h"
+#include "base/instant.h"
 #include "base/result.h"
 #include "io/overwrite.h"
 
@@ -22,6 +23,7 @@ struct ComposeRequest {
   double shift_right_percent = 0, shift_up_percent = 0;     // of the field: the target's centre leaves the middle
   int across = 0, up = 0;                                   // panels; 0: as many as the object needs
   double overlap = 0.15;
+  Instant at;                   // when it is to be photographed: a target near the Sun is refused
   std::filesystem::path chart;  // .png or .svg; empty: none
   io::Overwrite overwrite = io::Overwrite::kRefuse;
   template <typename Self, typename Visitor>
@@ -37,6 +39,7 @@ struct ComposeRequest {
     visit("across", self.across);
     visit("up", self.up);
     visit("overlap", self.overlap);
+    visit("at", self.at);
   }
 };
 
@@ -120,7 +123,7 @@ struct ComposeReply {
 };
 
 // Errors: kNotFound (name, workspace when no field is given), kInvalidInput (a field, an overlap, panels that make no
-// sense), kExists (the chart), and those of writing it.
+// sense, a target within 30 degrees of the Sun), kExists (the chart), and those of writing it.
 [[nodiscard]] Result<ComposeReply> compose(const ComposeRequest& request, const Context& ctx);
 
 }  // namespace ng::app

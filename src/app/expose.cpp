@@ -100,28 +100,68 @@ Result<ExposeFrame> measure_frame(const ExposeRequest& r, const rig::Rig& rig, s
   return f;
 }
 
+// Where the telescope points, and at what.
+struct Aim {
+  double altitude_deg = 60;
+  plan::Conditions conditions;
+  plan::FaintSource source;
+  double night_h = 4;
+};
+
+// The altitude in [5, 90] degrees at which air is so thick.
+double altitude_of(double airmass) {
+  double low = deg_to_rad(5.0), high = kPi / 2;
+  for (int i = 0; i < 40; ++i) (sky::airmass((low + high) / 2) > airmass ? low : high) = (low + high) / 2;
+  return (low + high) / 2;
+}
+
+Result<Aim> aim_of(const ExposeRequest& r, const rig::ObservingSite& site, const std::optional<TargetNight>& target) {
+  Aim aim;
+  if (target) aim.altitude_deg = rad_to_deg(altitude_of(target->mean_airmass));
+  aim.altitude_deg = r.altitude_deg.value_or(aim.altitude_deg);
+  if (!(aim.altitude_deg > 0 && aim.altitude_deg <= 90))
+    return Error(Code::kInvalidInput,
+                 fmt::format("an altitude of {} degrees: it must lie above 0 and at most at 90", aim.altitude_deg));
+  const double dec_deg = r.dec_deg.value_or(target ? target->dec_deg : 45);
+  if (!(std::fabs(dec_deg) < 90))
+    return Error(Code::kInvalidInput, fmt::format("a declination of {}: it must lie between -90 and 90", dec_deg));
+  const double altitude = deg_to_rad(aim.altitude_deg);
+  const double k = site.extinction_mag_airmass.value_or(sky::clear_air_extinction(site.elevation_m / 1000, 550));
+  plan::Conditions& c = aim.conditions;
+  c.airmass = sky::airmass(altitude);
+  c.dec_rad = deg_to_rad(dec_deg);
+  c.star_density = r.star_density;
+  c.sky_mag_arcsec2 = site.sky_mag_arcsec2 - 2.5 * std::log10(sky::dark_sky_ratio(kPi / 2 - altitude, k));
+  if (target && !r.altitude_deg) c.sky_mag_arcsec2 = target->sky_mag_arcsec2;
+  c.sky_mag_arcsec2 = r.sky_mag_arcsec2.value_or(c.sky_mag_arcsec2);
+  aim.source.line_rayleighs = r.line_rayleighs;
+  aim.source.mag_arcsec2 =
+      r.surface_mag_arcsec2.value_or(target ? target->surface_mag_arcsec2 : aim.source.mag_arcsec2);
+  aim.night_h = r.night_h.value_or(target ? target->usable_h : aim.night_h);
+  return aim;
+}
+
 }  // namespace
 
 Result<ExposeReply> expose(const ExposeRequest& r, const Context& ctx) {
   NG_TRY(Workspace w, open_workspace(r.workspace));
-  if (!(r.altitude_deg > 0 && r.altitude_deg <= 90))
-    return Error(Code::kInvalidInput,
-                 fmt::format("an altitude of {} degrees: it must lie above 0 and at most at 90", r.altitude_deg));
-  if (!(std::fabs(r.dec_deg) < 90))
-    return Error(Code::kInvalidInput, fmt::format("a declination of {}: it must lie between -90 and 90", r.dec_deg));
   NG_CHECK(choose_settings(r, w.rig));
   NG_TRY(std::vector<rig::Filter> filters, chosen_filters(r, w.rig));
 
   ExposeReply reply;
   reply.notes = w.notes;
-  const double altitude = deg_to_rad(r.altitude_deg);
-  const double k = w.site.extinction_mag_airmass.value_or(sky::clear_air_extinction(w.site.elevation_m / 1000, 550));
-  plan::Conditions c;
-  c.airmass = sky::airmass(altitude);
-  c.dec_rad = deg_to_rad(r.dec_deg);
-  c.star_density = r.star_density;
-  c.sky_mag_arcsec2 =
-      r.sky_mag_arcsec2.value_or(w.site.sky_mag_arcsec2 - 2.5 * std::log10(sky::dark_sky_ratio(kPi / 2 - altitude, k)));
+  if (!r.target.empty()) {
+    NG_TRY(reply.target, target_night(w.site, r.target, r.at));
+    if (reply.target->brightness_assumed && !r.surface_mag_arcsec2)
+      reply.notes.push_back(
+          fmt::format("the catalogue does not tell how bright {} is: a usual brightness of its kind is "
+                      "assumed; give yours by --surface-mag-arcsec2",
+                      reply.target->name));
+  }
+  NG_TRY(const Aim aim, aim_of(r, w.site, reply.target));
+  plan::Conditions c = aim.conditions;
+  plan::ExposureWish wish = r.wish;
+  wish.night_h = aim.night_h;
   if (r.frame) {
     NG_TRY(reply.frame, measure_frame(r, w.rig, reply.notes, ctx));
     if (!reply.frame->filter.empty() && r.filters.empty()) {
@@ -137,7 +177,7 @@ Result<ExposeReply> expose(const ExposeRequest& r, const Context& ctx) {
 
   reply.site = w.site.name;
   reply.rig = w.rig.name;
-  reply.altitude_deg = r.altitude_deg;
+  reply.altitude_deg = aim.altitude_deg;
   reply.airmass = c.airmass;
   reply.sky_mag_arcsec2 = c.sky_mag_arcsec2;
   reply.scale_arcsec_px = w.rig.scale_arcsec_px();
@@ -146,13 +186,13 @@ Result<ExposeReply> expose(const ExposeRequest& r, const Context& ctx) {
   reply.focal_length_mm = w.rig.optics.effective_focal_length_mm();
   reply.focal_ratio = w.rig.optics.focal_ratio();
   reply.temperature_c = w.rig.cooler.temperature_c;
-  reply.read_noise_share_wish = r.wish.read_noise_share;
-  reply.saturated_stars_wish = r.wish.saturated_stars;
-  reply.target_snr = r.wish.target_snr;
-  reply.patch_px = r.wish.patch_px;
-  reply.night_h = r.wish.night_h;
-  reply.source_mag_arcsec2 = r.source.mag_arcsec2;
-  reply.source_rayleighs = r.source.line_rayleighs;
+  reply.read_noise_share_wish = wish.read_noise_share;
+  reply.saturated_stars_wish = wish.saturated_stars;
+  reply.target_snr = wish.target_snr;
+  reply.patch_px = wish.patch_px;
+  reply.night_h = wish.night_h;
+  reply.source_mag_arcsec2 = aim.source.mag_arcsec2;
+  reply.source_rayleighs = aim.source.line_rayleighs;
   reply.focus_zone_um = rig::seeing_focus_zone_um(w.rig.optics, w.site.seeing_fwhm_arcsec, 0.1);
   if (w.rig.guide)
     reply.dither_guide_px =
@@ -163,14 +203,14 @@ Result<ExposeReply> expose(const ExposeRequest& r, const Context& ctx) {
         "dye is in quantum_efficiency_percent_by_nm; red and blue take about twice the time");
   for (const rig::Filter& filter : filters) {
     ExposeFilter one;
-    NG_TRY(one.advice, plan::advise_exposure(w.rig, filter, w.site, r.source, c, r.wish));
+    NG_TRY(one.advice, plan::advise_exposure(w.rig, filter, w.site, aim.source, c, wish));
     one.limit = words_of(one.advice.limit);
     for (const plan::GainAdvice& g : one.advice.gains) one.gains.push_back({g});
-    one.steps = explain_exposure(one.advice, w.rig, r, c.airmass, c.sky_mag_arcsec2, reply.frame.has_value());
+    one.steps = explain_exposure(one.advice, w.rig, wish, aim.source, c);
     if (reply.frame) {
       plan::Conditions assumed = c;
       assumed.measured_sky_e_s.reset();
-      NG_TRY(const plan::ExposureAdvice a, plan::advise_exposure(w.rig, filter, w.site, r.source, assumed, r.wish));
+      NG_TRY(const plan::ExposureAdvice a, plan::advise_exposure(w.rig, filter, w.site, aim.source, assumed, wish));
       reply.frame->expected_sky_e_s = a.sky_e_s;
       reply.frame->sky_mag_arcsec2 = c.sky_mag_arcsec2 - 2.5 * std::log10(reply.frame->sky_e_s / a.sky_e_s);
     }

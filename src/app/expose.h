@@ -7,7 +7,9 @@
 #include <vector>
 
 #include "app/message.h"
+#include "app/site_night.h"
 #include "base/context.h"
+#include "base/instant.h"
 #include "base/result.h"
 #include "frame/bayer.h"
 #include "plan/exposure.h"
@@ -17,19 +19,25 @@ namespace ng::app {
 struct ExposeRequest {
   std::optional<std::filesystem::path> workspace;
   std::vector<std::string> filters;            // empty: all of the rig
-  double altitude_deg = 60;                    // of the target
-  double dec_deg = 45;                         // of the target
+  std::string target;                          // an object: what follows is then its own, where it is not given
+  Instant at;                                  // its night: the one that holds this time, or follows
+  std::optional<double> altitude_deg;          // of the target; none: 60
+  std::optional<double> dec_deg;               // of the target; none: 45
+  std::optional<double> surface_mag_arcsec2;   // V of what shall be seen; none: 23.5
+  std::optional<double> night_h;               // dark hours on the target; none: 4
   std::optional<double> sky_mag_arcsec2;       // V behind the target; none: the site's dark sky at that altitude
   std::optional<double> gain_setting;          // instead of the one in rig.toml
   std::optional<double> temperature_c;         // of the sensor, likewise
   std::optional<std::filesystem::path> frame;  // a test frame: its sky and its stars replace the assumed ones
   std::optional<BayerPattern> bayer;           // of that frame
   double star_density = 1;
-  plan::FaintSource source;
-  plan::ExposureWish wish;
+  double line_rayleighs = 20;  // of what shall be seen through narrow filters
+  plan::ExposureWish wish;     // but its night_h
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("filters", self.filters);
+    visit("target", self.target);
+    visit("at", self.at);
     visit("altitude_deg", self.altitude_deg);
     visit("dec_deg", self.dec_deg);
     visit("sky_mag_arcsec2", self.sky_mag_arcsec2);
@@ -37,16 +45,15 @@ struct ExposeRequest {
     visit("temperature_c", self.temperature_c);
     visit("frame", self.frame);
     visit("star_density", self.star_density);
-    visit("mag_arcsec2", self.source.mag_arcsec2);
-    visit("b_minus_v", self.source.b_minus_v);
-    visit("line_rayleighs", self.source.line_rayleighs);
+    visit("surface_mag_arcsec2", self.surface_mag_arcsec2);
+    visit("line_rayleighs", self.line_rayleighs);
     visit("read_noise_share", self.wish.read_noise_share);
     visit("dark_noise_share", self.wish.dark_noise_share);
     visit("saturated_stars", self.wish.saturated_stars);
     visit("trail_px", self.wish.trail_px);
     visit("target_snr", self.wish.target_snr);
     visit("patch_px", self.wish.patch_px);
-    visit("night_h", self.wish.night_h);
+    visit("night_h", self.night_h);
     visit("sub_s", self.wish.sub_s);
     visit("darks", self.wish.darks);
     visit("flats", self.wish.flats);
@@ -162,6 +169,7 @@ struct ExposeReply {
   double source_mag_arcsec2 = 0, source_rayleighs = 0;
   double focus_zone_um = 0;  // stars widen by a tenth at most within it
   std::optional<double> dither_guide_px;
+  std::optional<TargetNight> target;
   std::optional<ExposeFrame> frame;
   std::vector<ExposeFilter> filters;
   std::vector<std::string> notes;
@@ -187,6 +195,7 @@ struct ExposeReply {
     visit("source_rayleighs", self.source_rayleighs);
     visit("focus_zone_um", self.focus_zone_um);
     visit("dither_guide_px", self.dither_guide_px);
+    visit("target", self.target);
     visit("frame", self.frame);
     visit("filters", self.filters);
     visit("notes", self.notes);

@@ -7,9 +7,8 @@
 namespace ng::app {
 
 std::vector<ExposeStep> explain_exposure(const plan::ExposureAdvice& a, const rig::Rig& rig,
-                                         const ExposeRequest& request, double airmass, double sky_mag_arcsec2,
-                                         bool sky_is_measured) {
-  const plan::ExposureWish& w = request.wish;
+                                         const plan::ExposureWish& w, const plan::FaintSource& source,
+                                         const plan::Conditions& conditions) {
   const rig::Sensor& s = rig.sensor;
   const double scale = a.scale_arcsec_px;
   std::vector<ExposeStep> steps;
@@ -21,21 +20,21 @@ std::vector<ExposeStep> explain_exposure(const plan::ExposureAdvice& a, const ri
                    rig.optics.effective_focal_length_mm(), scale));
   step("star of V = 0", "F0 = integral of N0(lambda) A T(lambda) QE(lambda), above the air",
        fmt::format("A = {:.1f} cm2 through {}: {:.4g} e/s", rig.optics.area_cm2(), a.filter, a.star_v0_e_s));
-  if (sky_is_measured) {
+  if (conditions.measured_sky_e_s) {
     step("sky", "B = (background - offset) g / t - D of the test frame", fmt::format("{:.4g} e/s/px", a.sky_e_s));
   } else {
     step("sky", "B = F0(sky's colour) s^2 10^(-0.4 mu_sky)",
-         fmt::format("mu_sky = {:.2f} mag/arcsec2 at this altitude, s^2 = {:.3f}: {:.4g} e/s/px", sky_mag_arcsec2,
-                     scale * scale, a.sky_e_s));
+         fmt::format("mu_sky = {:.2f} mag/arcsec2 at this altitude, s^2 = {:.3f}: {:.4g} e/s/px",
+                     conditions.sky_mag_arcsec2, scale * scale, a.sky_e_s));
   }
   if (a.line) {
     step("source", "S = I 1e6/(4 pi) A T s^2[sr] 10^(-0.4 k X)",
-         fmt::format("I = {:.4g} rayleighs at {:.2f} nm, k = {:.3f}, X = {:.3f}: {:.4g} e/s/px",
-                     request.source.line_rayleighs, a.line_nm, a.extinction_mag_airmass, airmass, a.source_e_s));
+         fmt::format("I = {:.4g} rayleighs at {:.2f} nm, k = {:.3f}, X = {:.3f}: {:.4g} e/s/px", source.line_rayleighs,
+                     a.line_nm, a.extinction_mag_airmass, conditions.airmass, a.source_e_s));
   } else {
     step("source", "S = F0 s^2 10^(-0.4 (mu + k X))",
-         fmt::format("mu = {:.2f} mag/arcsec2, k = {:.3f}, X = {:.3f}: {:.4g} e/s/px", request.source.mag_arcsec2,
-                     a.extinction_mag_airmass, airmass, a.source_e_s));
+         fmt::format("mu = {:.2f} mag/arcsec2, k = {:.3f}, X = {:.3f}: {:.4g} e/s/px", source.mag_arcsec2,
+                     a.extinction_mag_airmass, conditions.airmass, a.source_e_s));
   }
   step("dark current", "D(T) = D0 (T/T0)^1.5 exp(-Eg/2kT + Eg/2kT0)",
        fmt::format("{:.3g} e/s/px at {:.0f} C, {:.3g} at {:.0f} C", s.dark_e_s, s.dark_reference_c, a.dark_e_s,
@@ -47,8 +46,8 @@ std::vector<ExposeStep> explain_exposure(const plan::ExposureAdvice& a, const ri
        fmt::format(
            "{:.0f} e; {:.0f} stars of the field are brighter than V {:.2f} (mean of the sky times {:.3g}); a peak "
            "pixel gets {:.1f} % at FWHM {:.2f} px: {:.1f} s",
-           s.saturation_e(), w.saturated_stars, a.saturating_v_mag, request.star_density, 100 * a.peak_share, a.fwhm_px,
-           a.longest_saturation_s));
+           s.saturation_e(), w.saturated_stars, a.saturating_v_mag, conditions.star_density, 100 * a.peak_share,
+           a.fwhm_px, a.longest_saturation_s));
   step("longest for tracking",
        rig.guide ? "t = trail / rotation of the field at its corner (guided)"
                  : "t = trail / (drift and periodic error + rotation of the field)",

@@ -9,7 +9,7 @@
 namespace ng::app {
 
 [[nodiscard]] std::vector<ExposeStep> explain_exposure(const plan::ExposureAdvice& a, const rig::Rig& rig,
-                                                       const ExposeRequest& request, double airmass,
-                                                       double sky_mag_arcsec2, bool sky_is_measured);
+                                                       const plan::ExposureWish& w, const plan::FaintSource& source,
+                                                       const plan::Conditions& conditions);
 
 }  // namespace ng::app

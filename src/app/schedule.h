@@ -7,42 +7,19 @@
 #include <vector>
 
 #include "app/message.h"
+#include "app/schedule_wish.h"
 #include "base/context.h"
 #include "base/instant.h"
 #include "base/result.h"
 
 namespace ng::app {
 
-struct ScheduleWish {
-  std::string name;                       // of the target in the catalogue
-  std::optional<double> ra_deg, dec_deg;  // ICRS, in place of the catalogue's; for a panel
-  struct Filter {
-    std::string name;
-    double needed_h = 2;  // at the dark zenith
-    template <typename Self, typename Visitor>
-    static void fields(Self& self, Visitor&& visit) {
-      visit("name", self.name);
-      visit("needed_h", self.needed_h);
-    }
-  };
-  std::vector<Filter> filters;
-  template <typename Self, typename Visitor>
-  static void fields(Self& self, Visitor&& visit) {
-    visit("name", self.name);
-    visit("ra_deg", self.ra_deg);
-    visit("dec_deg", self.dec_deg);
-    visit("filters", self.filters);
-  }
-};
-// "M 33=L:3,R:1,G:1,B:1", or with its own place "Panel 2@23.4,30.7=L:2". Errors: kInvalidInput, saying how to write it.
-[[nodiscard]] Result<ScheduleWish> parse_schedule_wish(const std::string& text);
-
 struct ScheduleRequest {
   std::optional<std::filesystem::path> workspace;
   Instant at;  // the night that holds it, or follows
   std::vector<ScheduleWish> targets;
   double step_min = 15;
-  std::optional<std::filesystem::path> card, csv, calendar;  // files to write; nothing is overwritten
+  std::optional<std::filesystem::path> card, csv, calendar, chart;  // files to write; nothing is overwritten
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("at", self.at);
@@ -51,11 +28,13 @@ struct ScheduleRequest {
     visit("card", self.card);
     visit("csv", self.csv);
     visit("calendar", self.calendar);
+    visit("chart", self.chart);
   }
 };
 
 struct ScheduleBlock {
-  std::string begin, end;  // UTC
+  std::string begin, end;              // UTC
+  std::string local_begin, local_end;  // in the site's zone, with its distance from UTC
   std::string target, filter;
   double sub_s = 0;
   int subs = 0;
@@ -63,12 +42,14 @@ struct ScheduleBlock {
   double equivalent_min = 0;  // minutes at the dark zenith that it is worth
   double begin_altitude_deg = 0, end_altitude_deg = 0;
   double moon_separation_deg = 0;
-  std::optional<std::string> flip;  // UTC, when the mount flips within it
+  std::optional<std::string> flip, local_flip;  // when the mount flips within it
   std::string why;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("begin", self.begin);
     visit("end", self.end);
+    visit("local_begin", self.local_begin);
+    visit("local_end", self.local_end);
     visit("target", self.target);
     visit("filter", self.filter);
     visit("sub_s", self.sub_s);
@@ -79,6 +60,7 @@ struct ScheduleBlock {
     visit("end_altitude_deg", self.end_altitude_deg);
     visit("moon_separation_deg", self.moon_separation_deg);
     visit("flip", self.flip);
+    visit("local_flip", self.local_flip);
     visit("why", self.why);
   }
 };
@@ -99,23 +81,59 @@ struct ScheduleShare {
   }
 };
 
+// A target over the night, at the moments of ScheduleSky.
+struct ScheduleCurve {
+  std::string target;
+  std::vector<double> altitude_deg;
+  std::vector<double> limit_deg;  // below which it is not taken, at its azimuth
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("target", self.target);
+    visit("altitude_deg", self.altitude_deg);
+    visit("limit_deg", self.limit_deg);
+  }
+};
+
+// The sky over the night: what the night chart is drawn from.
+struct ScheduleSky {
+  std::vector<std::string> at;  // UTC, from sunset to sunrise
+  std::vector<double> sun_altitude_deg, moon_altitude_deg;
+  std::vector<double> zenith_mag_arcsec2;  // V: dark sky, moonlight and twilight
+  std::vector<ScheduleCurve> targets;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("at", self.at);
+    visit("sun_altitude_deg", self.sun_altitude_deg);
+    visit("moon_altitude_deg", self.moon_altitude_deg);
+    visit("zenith_mag_arcsec2", self.zenith_mag_arcsec2);
+    visit("targets", self.targets);
+  }
+};
+
 struct ScheduleReply {
-  std::string site, night;                                 // the evening's date
-  std::optional<std::string> sunset, dusk, dawn, sunrise;  // UTC; dusk and dawn astronomical
+  std::string site, night, time_zone;                                              // the evening's date
+  std::optional<std::string> sunset, dusk, dawn, sunrise;                          // UTC; dusk and dawn astronomical
+  std::optional<std::string> local_sunset, local_dusk, local_dawn, local_sunrise;  // "17:04"
   double moon_illuminated_fraction = 0;
   std::vector<ScheduleBlock> blocks;
   std::vector<ScheduleShare> shares;
   double value = 0, bound = 0, greedy_value = 0;
-  std::string park, flats;  // UTC and what to do
+  std::string park, flats;  // local time and what to do
+  ScheduleSky sky;
   std::vector<std::string> files, notes;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("site", self.site);
     visit("night", self.night);
+    visit("time_zone", self.time_zone);
     visit("sunset", self.sunset);
     visit("dusk", self.dusk);
     visit("dawn", self.dawn);
     visit("sunrise", self.sunrise);
+    visit("local_sunset", self.local_sunset);
+    visit("local_dusk", self.local_dusk);
+    visit("local_dawn", self.local_dawn);
+    visit("local_sunrise", self.local_sunrise);
     visit("moon_illuminated_fraction", self.moon_illuminated_fraction);
     visit("blocks", self.blocks);
     visit("shares", self.shares);
@@ -124,6 +142,7 @@ struct ScheduleReply {
     visit("greedy_value", self.greedy_value);
     visit("park", self.park);
     visit("flats", self.flats);
+    visit("sky", self.sky);
     visit("files", self.files);
     visit("notes", self.notes);
   }

@@ -20,11 +20,22 @@ TEST(ScheduleWish, IsReadAsWritten) {
   EXPECT_EQ(wish->filters[1].name, "R");
   EXPECT_EQ(wish->filters[1].needed_h, 1.5);
   EXPECT_EQ(wish->filters[2].needed_h, 2);
-  const auto panel = parse_schedule_wish("Panel 2@23.46,-30.66=Ha:4");
+  const auto panel = parse_schedule_wish("Old field@23.46,-30.66=Ha:4");
   ASSERT_TRUE(panel.ok());
-  EXPECT_EQ(panel->name, "Panel 2");
+  EXPECT_EQ(panel->name, "Old field");
   EXPECT_EQ(panel->dec_deg, -30.66);
-  for (const char* wrong : {"M 33", "=L", "M 33=", "M 33=L:x", "M 33=L:-2", "P@23=L", "P@23,95=L"})
+  const auto mosaic = parse_schedule_wish("M 31/3x2/-35=L:2,R");
+  ASSERT_TRUE(mosaic.ok());
+  EXPECT_EQ(mosaic->name, "M 31");
+  EXPECT_EQ(mosaic->across, 3);
+  EXPECT_EQ(mosaic->up, 2);
+  EXPECT_EQ(mosaic->position_angle_deg, -35);
+  const auto placed = parse_schedule_wish("Old field@23.46,-30.66/1x2=L");
+  ASSERT_TRUE(placed.ok());
+  EXPECT_EQ(placed->ra_deg, 23.46);
+  EXPECT_EQ(placed->up, 2);
+  for (const char* wrong : {"M 33", "=L", "M 33=", "M 33=L:x", "M 33=L:-2", "P@23=L", "P@23,95=L", "M 31/3=L",
+                            "M 31/0x2=L", "M 31/3x2/up=L", "M 31/3x99=L", "M 31/3x2"})
     EXPECT_THAT(parse_schedule_wish(wrong).error().message(), HasSubstr("write a target")) << wrong;
 }
 
@@ -34,6 +45,8 @@ ScheduleReply reply_with(const std::string& why) {
   ScheduleBlock b;
   b.begin = "2026-11-25T20:15:00.000";
   b.end = "2026-11-25T21:00:00.000";
+  b.local_begin = "2026-11-25T21:15:00+01:00";
+  b.local_end = "2026-11-25T22:00:00+01:00";
   b.target = "M 33";
   b.filter = "L";
   b.sub_s = 60;
@@ -70,6 +83,18 @@ TEST(ScheduleText, TableKeepsTheStandard) {
   const std::string text = schedule_csv(reply_with("said \"so\", twice"));
   EXPECT_THAT(text, HasSubstr(",\"said \"\"so\"\", twice\"\r\n"));
   EXPECT_THAT(text, HasSubstr("2026-11-25T20:15:00.000,2026-11-25T21:00:00.000,M 33,L,40,60,"));
+}
+
+// A person reads the card by the clock on the wall; the zone is named.
+TEST(ScheduleText, CardTellsLocalTime) {
+  ScheduleReply r = reply_with("");
+  r.time_zone = "Europe/Rome";
+  r.local_sunset = "16:38";
+  const std::string text = schedule_card(r);
+  EXPECT_THAT(text, HasSubstr("Times are Europe/Rome."));
+  EXPECT_THAT(text, HasSubstr("Sunset 16:38"));
+  EXPECT_THAT(text, HasSubstr("21:15 - 22:00 M 33"));
+  EXPECT_EQ(text.find("20:15"), std::string::npos);
 }
 
 }  // namespace

@@ -5,8 +5,9 @@
 namespace ng::app {
 namespace {
 
-std::string clock(const std::string& utc) {
-  return utc.substr(11, 5);
+// Hours and minutes of a date and time.
+std::string clock(const std::string& iso) {
+  return iso.substr(11, 5);
 }
 
 std::string quoted(const std::string& text) {
@@ -55,16 +56,16 @@ std::string stamp(const std::string& utc) {
 }  // namespace
 
 std::string schedule_card(const ScheduleReply& r) {
-  std::string text = fmt::format("Night of {}, {}. Times are UTC.\n", r.night, r.site);
-  const auto time = [](const std::optional<std::string>& t) { return t ? clock(*t) : std::string("none"); };
-  text += fmt::format("Sunset {}, dark from {} to {}, sunrise {}; Moon {:.0f} % lit\n\n", time(r.sunset), time(r.dusk),
-                      time(r.dawn), time(r.sunrise), 100 * r.moon_illuminated_fraction);
+  std::string text = fmt::format("Night of {}, {}. Times are {}.\n", r.night, r.site, r.time_zone);
+  const auto time = [](const std::optional<std::string>& t) { return t.value_or("none"); };
+  text += fmt::format("Sunset {}, dark from {} to {}, sunrise {}; Moon {:.0f} % lit\n\n", time(r.local_sunset),
+                      time(r.local_dusk), time(r.local_dawn), time(r.local_sunrise), 100 * r.moon_illuminated_fraction);
   text += fmt::format("{:<13} {:<20} {:<6} {:>11} {:>9} {:>6}\n", "from - to", "target", "filter", "exposures",
                       "altitude", "flip");
   for (const ScheduleBlock& b : r.blocks) {
-    text += fmt::format("{} - {} {:<20} {:<6} {:>4} x {:>3.0f} s {:>3.0f} -> {:>2.0f} {:>6}\n", clock(b.begin),
-                        clock(b.end), b.target, b.filter, b.subs, b.sub_s, b.begin_altitude_deg, b.end_altitude_deg,
-                        b.flip ? clock(*b.flip) : "");
+    text += fmt::format("{} - {} {:<20} {:<6} {:>4} x {:>3.0f} s {:>3.0f} -> {:>2.0f} {:>6}\n", clock(b.local_begin),
+                        clock(b.local_end), b.target, b.filter, b.subs, b.sub_s, b.begin_altitude_deg,
+                        b.end_altitude_deg, b.local_flip.value_or(""));
     if (!b.why.empty()) text += fmt::format("              {}\n", b.why);
   }
   text += fmt::format("{}\n{}\n\n", r.flats, r.park);
@@ -82,12 +83,12 @@ std::string schedule_card(const ScheduleReply& r) {
 std::string schedule_csv(const ScheduleReply& r) {
   std::string text =
       "begin_utc,end_utc,target,filter,subs,sub_s,pause_min,equivalent_min,begin_altitude_deg,end_altitude_deg,"
-      "moon_separation_deg,flip_utc,why\r\n";
+      "moon_separation_deg,flip_utc,begin_local,end_local,why\r\n";
   for (const ScheduleBlock& b : r.blocks)
-    text += fmt::format("{},{},{},{},{},{:g},{:.1f},{:.1f},{:.1f},{:.1f},{:.1f},{},{}\r\n", b.begin, b.end,
+    text += fmt::format("{},{},{},{},{},{:g},{:.1f},{:.1f},{:.1f},{:.1f},{:.1f},{},{},{},{}\r\n", b.begin, b.end,
                         quoted(b.target), quoted(b.filter), b.subs, b.sub_s, b.pause_min, b.equivalent_min,
                         b.begin_altitude_deg, b.end_altitude_deg, b.moon_separation_deg, b.flip.value_or(""),
-                        quoted(b.why));
+                        b.local_begin, b.local_end, quoted(b.why));
   return text;
 }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "app/targets.h"
+#include "app/workspace.h"
 #include "base/angle.h"
 #include "sky/airmass.h"
 #include "sky/constellation.h"
@@ -63,6 +64,37 @@ void rise_and_set(SkyTarget& target, const sky::Moment& now, sky::Direction icrs
   target.transit = nearest.plus_seconds(later * kSiderealDay_s).iso();
 }
 
+struct Place {
+  std::string name;
+  sky::Site site;
+  double dark_sky_mag_arcsec2 = 21.6;
+  double extinction_mag_airmass = 0;
+};
+
+Result<Place> place_of(const SkyRequest& r) {
+  if (r.lat_deg.has_value() != r.lon_deg.has_value())
+    return Error(Code::kInvalidInput, "a place needs both --lat-deg and --lon-deg");
+  Place p;
+  double elevation_m = 0;
+  std::optional<double> extinction;
+  if (r.lat_deg) {
+    p.site = {deg_to_rad(*r.lat_deg), deg_to_rad(*r.lon_deg), 0};
+  } else {
+    const Result<Workspace> w = open_workspace(r.workspace);
+    if (!w.ok()) return Error(w.error()).in("sky needs --lat-deg and --lon-deg, or a workspace with its site");
+    p.name = w->site.name;
+    p.site = {deg_to_rad(w->site.latitude_deg), deg_to_rad(w->site.longitude_deg), 0};
+    p.dark_sky_mag_arcsec2 = w->site.sky_mag_arcsec2;
+    elevation_m = w->site.elevation_m;
+    extinction = w->site.extinction_mag_airmass;
+  }
+  p.site.elevation_m = r.elevation_m.value_or(elevation_m);
+  if (r.extinction_mag_airmass) extinction = r.extinction_mag_airmass;
+  p.extinction_mag_airmass = extinction.value_or(sky::clear_air_extinction(p.site.elevation_m / 1000, kVisual_nm));
+  p.dark_sky_mag_arcsec2 = r.dark_sky_mag_arcsec2.value_or(p.dark_sky_mag_arcsec2);
+  return p;
+}
+
 struct Named {
   std::string name, whereabouts;
   sky::Direction icrs;
@@ -90,12 +122,14 @@ Result<std::optional<Named>> target_of(const SkyRequest& r) {
 
 Result<SkyReply> sky_at(const SkyRequest& r, const Context&) {
   NG_TRY(const std::optional<Named> named, target_of(r));
-  const sky::Site site{deg_to_rad(r.lat_deg), deg_to_rad(r.lon_deg), r.elevation_m};
+  NG_TRY(const Place here, place_of(r));
+  const sky::Site& site = here.site;
   const sky::Air air{r.pressure_hpa, r.temperature_c, r.humidity, 0.55};
   NG_TRY(const sky::Moment now, sky::Moment::at(r.at, site, r.ut1_minus_utc_s));
   NG_TRY(const sky::Night night, sky::night_of(r.at, site, r.ut1_minus_utc_s));
 
   SkyReply reply;
+  reply.site = here.name;
   reply.at = r.at.iso();
   reply.sidereal_deg = rad_to_deg(now.sidereal_rad());
   const sky::BodyPlace sun = sky::sun(now), moon = sky::moon(now);
@@ -126,7 +160,7 @@ Result<SkyReply> sky_at(const SkyRequest& r, const Context&) {
     const sky::Direction icrs = named->icrs;
     const sky::Direction apparent = now.apparent(icrs);
     const sky::Horizontal airless = now.horizontal(apparent), seen = now.horizontal(apparent, air);
-    const double k = r.extinction_mag_airmass.value_or(sky::clear_air_extinction(r.elevation_m / 1000, kVisual_nm));
+    const double k = here.extinction_mag_airmass;
     SkyTarget t;
     t.name = named->name;
     t.whereabouts = named->whereabouts;
@@ -141,7 +175,7 @@ Result<SkyReply> sky_at(const SkyRequest& r, const Context&) {
       t.airmass = sky::airmass(seen.altitude_rad);
       t.extinction_mag = k * *t.airmass;
       sky::SkyLight light;
-      light.dark_zenith_mag_arcsec2 = r.dark_sky_mag_arcsec2;
+      light.dark_zenith_mag_arcsec2 = here.dark_sky_mag_arcsec2;
       light.extinction_mag_airmass = k;
       light.target_zenith_distance_rad = kPi / 2 - seen.altitude_rad;
       light.sun_altitude_rad = now.horizontal(sun.apparent).altitude_rad;

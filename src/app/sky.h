@@ -1,6 +1,7 @@
 // app/sky.h - what the sky does at a place and time: Sun, Moon, planets, a target, and the events of the night.
 #pragma once
 
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -13,9 +14,10 @@
 namespace ng::app {
 
 struct SkyRequest {
-  double lat_deg = 0;  // north positive
-  double lon_deg = 0;  // east positive
-  double elevation_m = 0;
+  std::optional<std::filesystem::path> workspace;  // whose site it is when no place is given
+  std::optional<double> lat_deg;                   // north positive
+  std::optional<double> lon_deg;                   // east positive
+  std::optional<double> elevation_m;               // none: 0, or the site's
   Instant at;
   std::string target;                     // its name, or
   std::optional<double> ra_deg, dec_deg;  // its place, ICRS
@@ -23,7 +25,7 @@ struct SkyRequest {
   double temperature_c = 10;
   double humidity = 0.5;                         // 0..1
   double ut1_minus_utc_s = 0;                    // published weekly by the IERS; below 0.9 s
-  double dark_sky_mag_arcsec2 = 21.6;            // V at the zenith, no Moon
+  std::optional<double> dark_sky_mag_arcsec2;    // V at the zenith, no Moon; none: 21.6, or the site's
   std::optional<double> extinction_mag_airmass;  // V; from the elevation when not given
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -154,6 +156,7 @@ struct SkyNight {
 };
 
 struct SkyReply {
+  std::string site;  // of the workspace; empty: a place that was given
   std::string at;
   double sidereal_deg = 0;  // local, apparent
   SkyBody sun;
@@ -164,6 +167,7 @@ struct SkyReply {
   std::vector<std::string> notes;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
+    visit("site", self.site);
     visit("at", self.at);
     visit("sidereal_deg", self.sidereal_deg);
     visit("sun", self.sun);

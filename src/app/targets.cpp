@@ -6,6 +6,7 @@
 #include <algorithm>
 
 #include "app/data_folder.h"
+#include "base/angle.h"
 #include "sky/constellation.h"
 
 namespace ng::app {
@@ -37,6 +38,15 @@ std::string title_of(const catalog::SkyObject& object) {
   for (const std::string& name : object.names)
     if (&name != &object.names.front() && proper(name) && name.size() > best.size()) best = name;
   return best.empty() ? object.names.front() : object.names.front() + ", " + best;
+}
+
+Result<void> refuse_near_sun(const std::string& name, double sun_separation_rad) {
+  if (sun_separation_rad >= kSunRefused_rad) return {};
+  return Error(
+      Code::kInvalidInput,
+      fmt::format("{} stands {:.0f} degrees from the Sun, within the 30 in which it is refused: never point any "
+                  "optics near the Sun without a certified front filter; choose another date by --at",
+                  name, rad_to_deg(sun_separation_rad)));
 }
 
 }  // namespace ng::app

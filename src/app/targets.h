@@ -20,4 +20,9 @@ namespace ng::app {
 // "M 33, Triangulum Galaxy": the designation, and the longest of its proper names when it has one.
 [[nodiscard]] std::string title_of(const catalog::SkyObject& object);
 
+// Below this distance a telescope that finds its target may sweep the Sun; common practice, no source.
+inline constexpr double kSunRefused_rad = 0.5235987755982988;  // 30 degrees
+// kInvalidInput with the caution when a target stands nearer to the Sun than that.
+[[nodiscard]] Result<void> refuse_near_sun(const std::string& name, double sun_separation_rad);
+
 }  // namespace ng::app

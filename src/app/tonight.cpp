@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 
@@ -184,6 +185,22 @@ void describe_night(TonightReply& reply, const plan::NightSteps& night, const Lo
   }
 }
 
+// A bright Moon over most of the darkness, and a filter that lets its light through.
+void note_moonlight(TonightReply& reply, const plan::NightSteps& night, const rig::Filter& filter) {
+  constexpr double kBright = 0.4, kWide_nm = 30;
+  const auto& steps = night.steps();
+  const auto dark = [](const plan::NightStep& s) { return s.sun_altitude_rad <= deg_to_rad(-12.0); };
+  const auto hours = [&](auto counted) {
+    return static_cast<double>(std::count_if(steps.begin(), steps.end(), counted)) * night.step_min() / 60;
+  };
+  const double dark_h = hours(dark);
+  const double moonlit_h = hours([&](const plan::NightStep& s) { return dark(s) && s.moon_altitude_rad > 0; });
+  if (reply.moon_illuminated_fraction < kBright || 2 * moonlit_h < dark_h || filter.width_nm < kWide_nm) return;
+  reply.notes.push_back(fmt::format(
+      "the Moon, {:.0f} % lit, is up for {:.1f} of {:.1f} h: narrow filters lose less; see --filter and --lines",
+      100 * reply.moon_illuminated_fraction, moonlit_h, dark_h));
+}
+
 Instant now() {
   using namespace std::chrono;
   return Instant::from_unix_us(duration_cast<microseconds>(system_clock::now().time_since_epoch()).count());
@@ -212,6 +229,7 @@ Result<TonightReply> tonight(const TonightRequest& request, const Context& ctx) 
   reply.time_zone = p.workspace.site.time_zone;
   reply.notes = p.workspace.notes;
   describe_night(reply, night, p.zone);
+  note_moonlight(reply, night, p.filter);
   reply.field_width_deg = imaging.field_width_deg;
   reply.field_height_deg = imaging.field_height_deg;
   reply.scale_arcsec_px = imaging.scale_arcsec_px;

@@ -5,11 +5,19 @@
 namespace ng {
 namespace {
 
-// Meeus, Astronomical Algorithms 2nd ed., example 7.a and table p. 62 (checks T01, T03, T04).
+// Meeus, Astronomical Algorithms 2nd ed., example 7.a and table p. 62; of the table, what the Gregorian calendar holds.
 TEST(Instant, JulianDates) {
   EXPECT_NEAR(Instant::parse("1957-10-04T19:26:24")->jd(), 2436116.31, 1e-6);
   EXPECT_NEAR(Instant::parse("2000-01-01T12:00:00")->jd(), 2451545.0, 1e-9);
   EXPECT_NEAR(Instant::parse("1987-01-27")->jd(), 2446822.5, 1e-9);
+  EXPECT_NEAR(Instant::parse("1900-01-01")->jd(), 2415020.5, 1e-9);
+  EXPECT_NEAR(Instant::parse("1600-12-31")->jd(), 2305812.5, 1e-9);
+}
+
+// Meeus, examples 7.c (p. 64: JD 2436116.31 is 1957 October 4.81) and 7.d (27689 days between two returns of a comet).
+TEST(Instant, BackToTheCalendarAndDaysBetween) {
+  EXPECT_EQ(Instant::from_mjd(2436116.31 - 2400000.5).iso().substr(0, 16), "1957-10-04T19:26");
+  EXPECT_EQ(Instant::parse("1986-02-09")->seconds_since(*Instant::parse("1910-04-20")) / 86400, 27689);
 }
 
 TEST(Instant, RoundTripAndZones) {

@@ -21,7 +21,7 @@ Examples:
 
 struct Options {
   app::ComposeRequest request;
-  std::string workspace, panels, chart;
+  std::string workspace, panels, chart, at;
   bool overwrite = false;
 };
 
@@ -54,6 +54,7 @@ std::string text_of(const app::ComposeReply& r) {
 Result<void> run(Options& o, const Session& session) {
   if (!o.workspace.empty()) o.request.workspace = o.workspace;
   o.request.chart = o.chart;
+  o.request.at = o.at.empty() ? now() : *Instant::parse(o.at);
   o.request.overwrite = o.overwrite ? io::Overwrite::kReplace : io::Overwrite::kRefuse;
   if (!o.panels.empty()) {
     char rest = 0;
@@ -66,7 +67,14 @@ Result<void> run(Options& o, const Session& session) {
     return {};
   }
   for (const std::string& note : reply.notes) session.note("note: " + note);
-  session.print(text_of(reply));
+  std::string text = text_of(reply);
+  const app::ComposeRequest& r = o.request;
+  const app::ComposeRequest usual;
+  if (reply.panels.size() > 1 && !r.target.empty() && r.overlap == usual.overlap && r.shift_right_percent == 0 &&
+      r.shift_up_percent == 0)
+    text += fmt::format("\nnightglass schedule --target \"{}/{}x{}/{:g}=L:2\" orders these panels\n", r.target,
+                        reply.across, reply.up, r.position_angle_deg);
+  session.print(text);
   return {};
 }
 
@@ -95,6 +103,8 @@ void add_compose(CLI::App& root, Session& session) {
       ->check(CLI::Range(-50.0, 50.0));
   command->add_option("--panels", o->panels, "Across x up, like 3x2; default: what the object needs");
   command->add_option("--overlap", r.overlap, "Share of a panel")->check(CLI::Range(0.0, 0.8))->capture_default_str();
+  command->add_option("--at", o->at, "When it is to be photographed, UTC; default: now. Near the Sun it is refused")
+      ->check([](const std::string& text) { return Instant::parse(text) ? "" : "write it like 2026-12-12T20:00"; });
   command->add_option("--chart", o->chart, "Picture to draw: .png or .svg");
   command->add_flag("--overwrite", o->overwrite, "Replace the chart if it is there");
 }

@@ -19,11 +19,12 @@ Examples:
   nightglass expose                                     every filter, target 60 degrees high, dark sky of the site
   nightglass expose --filters Ha,OIII --line-rayleighs 30 --snr 15 --night-h 6
   nightglass expose --filters L --explain
+  nightglass expose --target "M 33" --at 2026-12-12T20:00     for its altitude, hours, sky and brightness in that night
   nightglass expose --frame test.fits                   advice from a measured sky)";
 
 struct Options {
   app::ExposeRequest request;
-  std::string workspace, frame, bayer;
+  std::string workspace, frame, bayer, at;
   bool explain = false;
 };
 
@@ -39,6 +40,14 @@ std::string head_of(const app::ExposeReply& r) {
   text +=
       fmt::format("target {:.0f} degrees high (airmass {:.2f}), sky behind it {:.2f} mag/arcsec2, sensor at {:.0f} C\n",
                   r.altitude_deg, r.airmass, r.sky_mag_arcsec2, r.temperature_c);
+  if (r.target) {
+    const app::TargetNight& t = *r.target;
+    text += fmt::format(
+        "{}, {}: {} to {} above its limit in the dark ({:.1f} h), {:.0f} degrees at most, mean airmass {:.2f}; "
+        "{:.1f} mag/arcsec2{}\n",
+        t.title, t.whereabouts, t.local_from, t.local_to, t.usable_h, t.highest_altitude_deg, t.mean_airmass,
+        t.surface_mag_arcsec2, t.brightness_assumed ? " assumed" : " in the mean");
+  }
   text += fmt::format("focus within {:.0f} um (stars widen by a tenth at most)", r.focus_zone_um);
   if (r.dither_guide_px) text += fmt::format("; the dither is {:.2f} guide pixels", *r.dither_guide_px);
   text += "\n";
@@ -65,13 +74,13 @@ std::string gain_curve_of(const app::ExposeFilter& f) {
 
 std::string summary_of(const app::ExposeReply& r, bool explain) {
   std::string text = head_of(r);
-  text += fmt::format("{:<6} {:>9} {:>9} {:>9} {:>9} {:>9} {:>6}  {:<18} {:>6} {:>7} {:>6} {:>7} {:>7}\n", "filter",
+  text += fmt::format("{:<6} {:>9} {:>9} {:>9} {:>9} {:>9} {:>6}  {:<24} {:>6} {:>7} {:>6} {:>7} {:>7}\n", "filter",
                       "sky e/s", "source", "shortest", "saturate", "tracking", "sub s", "decided by", "subs", "hours",
                       "GB", "1 night", "2 nights");
   for (const app::ExposeFilter& f : r.filters) {
     const plan::ExposureAdvice& a = f.advice;
     text += fmt::format(
-        "{:<6} {:>9.3g} {:>9.3g} {:>9} {:>9} {:>9} {:>6}  {:<18} {:>6.0f} {:>7.2f} {:>6.2f} {:>7.1f} {:>7.1f}\n",
+        "{:<6} {:>9.3g} {:>9.3g} {:>9} {:>9} {:>9} {:>6}  {:<24} {:>6.0f} {:>7.2f} {:>6.2f} {:>7.1f} {:>7.1f}\n",
         a.filter, a.sky_e_s, a.source_e_s, time_text(a.shortest_s), time_text(a.longest_saturation_s),
         time_text(a.longest_tracking_s), time_text(a.sub_s), f.limit, a.subs, a.night_needed_h, a.gigabytes,
         a.night_snr, a.two_nights_snr);
@@ -101,6 +110,7 @@ Result<void> run(Options& o, const Session& session) {
   if (!o.workspace.empty()) r.workspace = o.workspace;
   if (!o.frame.empty()) r.frame = o.frame;
   if (!o.bayer.empty()) r.bayer = parse_bayer(o.bayer);
+  r.at = o.at.empty() ? now() : *Instant::parse(o.at);
   NG_TRY(const app::ExposeReply reply, app::expose(r, session.context()));
   if (session.json()) {
     session.print(app::to_json(reply));
@@ -122,17 +132,20 @@ void add_expose(CLI::App& root, Session& session) {
   plan::ExposureWish& w = r.wish;
   command->add_option("--workspace", o.workspace, "Folder with site.toml and rig.toml; default: the nearest upwards");
   command->add_option("--filters", r.filters, "Of the rig, like L,Ha; default: all")->delimiter(',');
-  command->add_option("--altitude-deg", r.altitude_deg, "Of the target")->capture_default_str();
-  command->add_option("--dec-deg", r.dec_deg, "Declination of the target")->capture_default_str();
+  command->add_option("--target", r.target, "An object: its altitude, hours and sky in the night, and its brightness");
+  command->add_option("--at", o.at, "The night that holds this time, or follows; UTC; default: now")
+      ->check([](const std::string& text) { return Instant::parse(text) ? "" : "write it like 2026-12-12T20:00"; });
+  command->add_option("--altitude-deg", r.altitude_deg, "Of the target; default: its mean, else 60");
+  command->add_option("--dec-deg", r.dec_deg, "Declination of the target; default: its own, else 45");
   command->add_option("--sky-mag-arcsec2", r.sky_mag_arcsec2,
                       "V behind the target, Moon included; default: the dark sky of the site at that altitude");
-  command->add_option("--surface-mag-arcsec2", r.source.mag_arcsec2, "V of what shall be seen, above the air")
-      ->capture_default_str();
-  command->add_option("--line-rayleighs", r.source.line_rayleighs, "The same for a line in a narrow band")
+  command->add_option("--surface-mag-arcsec2", r.surface_mag_arcsec2,
+                      "V of what shall be seen, above the air; default: the mean of the target, else 23.5");
+  command->add_option("--line-rayleighs", r.line_rayleighs, "The same for a line in a narrow band")
       ->capture_default_str();
   command->add_option("--snr", w.target_snr, "To be reached")->capture_default_str();
   command->add_option("--patch-px", w.patch_px, "Pixels over which it shall be reached")->capture_default_str();
-  command->add_option("--night-h", w.night_h, "Dark hours of a night on the target")->capture_default_str();
+  command->add_option("--night-h", r.night_h, "Dark hours of a night on the target; default: its own, else 4");
   command->add_option("--sub-s", w.sub_s, "A sub-exposure of yours instead of the advised one");
   command->add_option("--gain-setting", r.gain_setting, "Instead of the one in rig.toml");
   command->add_option("--temperature-c", r.temperature_c, "Of the sensor, instead of the one in rig.toml");

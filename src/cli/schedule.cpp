@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <chrono>
-
 #include "app/schedule_text.h"
 #include "cli/session.h"
 
@@ -18,14 +16,15 @@ best possible order it is at most. Hours that a filter needs are those at the da
 Examples:
   nightglass schedule --target "M 33=L:3,R:1,G:1,B:1" --target "NGC 7000=Ha:4,OIII:4"
   nightglass schedule --target "M 31=L" --at 2026-12-12T20:00 --card card.txt --calendar night.ics --csv night.csv
-  nightglass schedule --target "Panel 2@23.46,30.66=L:2"       a place of your own: right ascension, declination, degrees
+  nightglass schedule --target "M 31/3x1/125=L:2" --chart night.png   panels as compose lays them, hours for each
+  nightglass schedule --target "Old field@23.46,30.66=L:2"     a place of your own: right ascension, declination, degrees
 
 Optics stay away from the Sun: a target within 30 degrees of it is refused.)";
 
 struct Options {
   app::ScheduleRequest request;
   std::vector<std::string> targets;
-  std::string workspace, at, card, csv, calendar;
+  std::string workspace, at, card, csv, calendar, chart;
 };
 
 Result<void> run(Options& o, const Session& session) {
@@ -34,9 +33,8 @@ Result<void> run(Options& o, const Session& session) {
   if (!o.card.empty()) r.card = o.card;
   if (!o.csv.empty()) r.csv = o.csv;
   if (!o.calendar.empty()) r.calendar = o.calendar;
-  const auto now =
-      std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch());
-  r.at = o.at.empty() ? Instant::from_unix_us(now.count()) : *Instant::parse(o.at);
+  if (!o.chart.empty()) r.chart = o.chart;
+  r.at = o.at.empty() ? now() : *Instant::parse(o.at);
   for (const std::string& text : o.targets) {
     NG_TRY(app::ScheduleWish wish, app::parse_schedule_wish(text));
     r.targets.push_back(std::move(wish));
@@ -70,6 +68,7 @@ void add_schedule(CLI::App& root, Session& session) {
   command->add_option("--card", o.card, "Write the card for the field there");
   command->add_option("--csv", o.csv, "Write a table there");
   command->add_option("--calendar", o.calendar, "Write a calendar there (iCalendar)");
+  command->add_option("--chart", o.chart, "Draw the night there: .png or .svg");
 }
 
 }  // namespace ng::cli

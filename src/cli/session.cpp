@@ -141,6 +141,11 @@ void Session::note(const std::string& text) const {
   std::fputs((text + "\n").c_str(), stderr);
 }
 
+Instant now() {
+  using namespace std::chrono;
+  return Instant::from_unix_us(duration_cast<microseconds>(system_clock::now().time_since_epoch()).count());
+}
+
 std::optional<std::pair<int, int>> read_size(const std::string& text) {
   int width = 0, height = 0;
   char rest = 0;

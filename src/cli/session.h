@@ -14,6 +14,7 @@
 
 #include "app/message.h"
 #include "base/context.h"
+#include "base/instant.h"
 #include "base/parallel.h"
 #include "base/result.h"
 
@@ -51,6 +52,8 @@ class Session {
   std::unique_ptr<Bar> bar_;
   Context context_;
 };
+
+[[nodiscard]] Instant now();
 
 // "1500x1000" as width and height; nothing when it is not like that. check_size: empty, or what to write.
 [[nodiscard]] std::optional<std::pair<int, int>> read_size(const std::string& text);

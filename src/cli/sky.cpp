@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <chrono>
-
 #include "base/angle.h"
 #include "cli/session.h"
 
@@ -16,13 +14,14 @@ through east. The night is the one that contains the time, or by day the one tha
 come before sunset. Rise and set are those of the upper limb on a sea horizon; hills are not in it. Times are UTC.
 
 Examples:
+  nightglass sky --target "M 42"                                      now, at the site of the workspace around the folder
   nightglass sky --lat-deg 46.5 --lon-deg 8.2                                        now
   nightglass sky --lat-deg 46.5 --lon-deg 8.2 --elevation-m 900 --at 2027-01-05T22:30 --target "M 42"
   nightglass sky --lat-deg 46.5 --lon-deg 8.2 --pressure-hpa 910 --temperature-c -2 --ra-deg 83.82 --dec-deg -5.39)";
 
 struct Options {
   app::SkyRequest request;
-  std::string at;
+  std::string at, workspace;
 };
 
 std::string clock(const std::optional<std::string>& iso) {
@@ -74,12 +73,8 @@ std::string text_of(const app::SkyReply& r) {
   return text;
 }
 
-Instant now() {
-  using namespace std::chrono;
-  return Instant::from_unix_us(duration_cast<microseconds>(system_clock::now().time_since_epoch()).count());
-}
-
 Result<void> run(Options& o, const Session& session) {
+  if (!o.workspace.empty()) o.request.workspace = o.workspace;
   if (o.at.empty()) {
     o.request.at = now();
   } else if (const auto at = Instant::parse(o.at)) {
@@ -105,9 +100,10 @@ void add_sky(CLI::App& root, Session& session) {
   CLI::App* command = session.add_command(root, "sky", "Sun, Moon, planets, twilight and a target at a place and time",
                                           kHelp, [o, &session] { return run(*o, session); });
   app::SkyRequest& r = o->request;
-  command->add_option("--lat-deg", r.lat_deg, "Latitude, north positive")->required();
-  command->add_option("--lon-deg", r.lon_deg, "Longitude, east positive")->required();
-  command->add_option("--elevation-m", r.elevation_m, "Height above the sea")->capture_default_str();
+  command->add_option("--lat-deg", r.lat_deg, "Latitude, north positive; default: that of the workspace's site");
+  command->add_option("--lon-deg", r.lon_deg, "Longitude, east positive");
+  command->add_option("--elevation-m", r.elevation_m, "Height above the sea; default: 0, or the site's");
+  command->add_option("--workspace", o->workspace, "Folder with site.toml and rig.toml; default: the nearest upwards");
   command->add_option("--at", o->at, "Date and time, UTC unless a zone follows (2027-01-05T23:30+01:00); default now");
   command->add_option("--target", r.target, "Name of a target: M 33, NGC 7000, Pleiades");
   command->add_option("--ra-deg", r.ra_deg, "Right ascension of a target without name, ICRS");
@@ -127,9 +123,9 @@ void add_sky(CLI::App& root, Session& session) {
       ->check(CLI::Range(-0.9, 0.9))
       ->capture_default_str();
   command
-      ->add_option("--dark-sky-mag-arcsec2", r.dark_sky_mag_arcsec2, "V brightness of the moonless sky at the zenith")
-      ->check(CLI::Range(10.0, 23.0))
-      ->capture_default_str();
+      ->add_option("--dark-sky-mag-arcsec2", r.dark_sky_mag_arcsec2,
+                   "V brightness of the moonless sky at the zenith; default: 21.6, or the site's")
+      ->check(CLI::Range(10.0, 23.0));
   command
       ->add_option("--extinction-mag-airmass", r.extinction_mag_airmass,
                    "V extinction; without it that of clear air at this elevation")

@@ -13,8 +13,9 @@ constexpr const char* kHelp =
 weighted by extinction, moonlight and twilight into equivalent minutes: what a minute of the dark zenith would bring. The
 need is the time to reach --snr on a patch of the seeing's width where the object is 2 mag fainter than its mean, all panels
 together; "~" before it: the catalogue has no brightness, a usual one of its kind is assumed. Ranked by worth: fit to the
-field x root of the share of the need that this night gives x share of the darkness x how much its list promises. What lies
-in the field of a better one goes with it. What is within 30 degrees of the Sun is left out.
+field x root of the share of the need that this night gives x use of the night (less than 3 hours count in proportion, and
+star clusters are done within one) x how much its list promises. What lies in the field of a better one goes with it. What
+is within 30 degrees of the Sun is left out.
 
 Examples:
   nightglass tonight                                               of the workspace around the current folder

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "base/angle.h"
+#include "plan/object_brightness.h"
 #include "sky/constellation.h"
 #include "sky/coordinates.h"
 
@@ -18,50 +19,21 @@ using catalog::SkyObject;
 constexpr double kSunRefused = deg_to_rad(30);
 constexpr double kDarkSun = deg_to_rad(-18), kUsefulSun = deg_to_rad(-12);
 
-// How much the list in which an object stands promises: the old ones hold what could be seen first. Common practice, no
-// source.
-double promise_of(const SkyObject& o) {
-  constexpr std::pair<std::string_view, double> kLists[] = {
-      {"M ", 1.0},  {"NGC ", 0.85}, {"IC ", 0.8},  {"C ", 0.9},   {"Sh", 0.65},  {"B ", 0.65},
-      {"Cr ", 0.5}, {"LDN ", 0.3},  {"LBN ", 0.4}, {"Ced ", 0.4}, {"VdB ", 0.5}, {"SNR ", 0.5}};
-  for (const auto& [list, promise] : kLists)
-    if (o.names.front().starts_with(list)) return promise;
-  return 0.4;
-}
-
-// The catalogue's magnitudes of galaxies, globular clusters and planetary nebulae are those of their own light. Of
-// other nebulae they are mostly those of a star within, and say nothing of the surface.
-bool magnitude_is_its_own(ObjectKind kind) {
-  return kind == ObjectKind::kGalaxy || kind == ObjectKind::kGlobularCluster || kind == ObjectKind::kOpenCluster ||
-         kind == ObjectKind::kPlanetaryNebula;
-}
-
-// Mean surface brightness by kind where the catalogue does not tell, mag/arcsec^2; common practice, no source.
-double usual_brightness(const SkyObject& o) {
-  const double later = promise_of(o) < 0.7 ? 1.5 : 0;  // what later lists added is fainter
-  switch (o.kind) {
-    case ObjectKind::kPlanetaryNebula:
-      return 21.0 + later;
-    case ObjectKind::kSupernovaRemnant:
-      return 23.0 + later;
-    case ObjectKind::kDarkNebula:
-      return 22.0 + 0.4 * (6 - o.opacity.value_or(3));  // what it hides
-    case ObjectKind::kGalaxy:
-      return 23.0;
-    case ObjectKind::kGalaxyCluster:
-      return 25.5;
-    case ObjectKind::kReflectionNebula:
-      return 22.5 + later;
-    default:
-      return 22.0 + later;
-  }
-}
-
-// 1 where the object fills between a quarter and all of the shorter side; less where it is smaller, or takes panels.
+// 1 where the object fills between a quarter and all of the shorter side; less where it is smaller, or takes panels:
+// the hours of all panels are in the need already, so only the trouble with them counts.
 double fit_of(double size_deg, const Imaging& imaging, int panels) {
   constexpr double kComfortable = 0.25;
   const double share = size_deg / std::min(imaging.field_width_deg, imaging.field_height_deg);
-  return share < kComfortable ? share / kComfortable : 1.0 / std::sqrt(panels);
+  return share < kComfortable ? share / kComfortable : 1.0 / std::pow(panels, 0.25);
+}
+
+// What a night gives to be used. Stars are points and are there within an hour, more brings little; everything else has
+// fainter outskirts. Less than a few hours do not pay for a set-up. Common practice, no source.
+double use_of(const SkyObject& o, double equivalent_min) {
+  constexpr double kPays_min = 180, kClusterDone_min = 60;
+  const bool stars = o.kind == ObjectKind::kOpenCluster || o.kind == ObjectKind::kGlobularCluster;
+  const double enough = stars ? std::sqrt(std::min(1.0, kClusterDone_min / std::max(equivalent_min, 1.0))) : 1.0;
+  return std::min(1.0, equivalent_min / kPays_min) * enough;
 }
 
 // The Sun's right ascension grows by a turn a year from the March equinox (day 79): good to four days.
@@ -80,21 +52,16 @@ class Search {
   Search(const NightSteps& night, const Imaging& imaging, const CandidateOptions& options)
       : night_(night), imaging_(imaging), options_(options) {
     for (const NightStep& s : night.steps())
-      if (s.sun_altitude_rad <= kUsefulSun) {
-        useful_.push_back(s);
-        if (s.sun_altitude_rad <= kDarkSun) dark_min_ += night.step_min();
-      }
+      if (s.sun_altitude_rad <= kUsefulSun) useful_.push_back(s);
   }
 
   // Nothing when it stands too low for too long; its `dark_min` and the rest are filled otherwise.
   [[nodiscard]] std::optional<Candidate> look(std::uint32_t number, const SkyObject& o, sky::Direction of_date) const {
     Candidate c;
     c.number = number;
-    if (magnitude_is_its_own(o.kind)) c.surface_brightness = catalog::surface_brightness(o);
-    if (!c.surface_brightness) {
-      c.surface_brightness = usual_brightness(o);
-      c.brightness_assumed = true;
-    }
+    const ObjectBrightness brightness = object_brightness(o);
+    c.surface_brightness = brightness.mag_arcsec2;
+    c.brightness_assumed = brightness.assumed;
     const double zero = catalog::shines_in_lines(o.kind) ? imaging_.line_zero_mag_e_s : imaging_.source_zero_mag_e_s;
     const double source = zero * std::pow(10.0, -0.4 * (*c.surface_brightness + options_.fainter_mag));
     if (!sum_minutes(of_date, source, c)) return std::nullopt;
@@ -122,7 +89,7 @@ class Search {
       share = std::min(1.0, c.equivalent_min / 60 / std::max(*c.needed_h, 1e-3));
       if (*c.needed_h <= 0) share = 0;  // there is enough
     }
-    c.worth = c.fit * std::sqrt(share) * std::min(1.0, c.equivalent_min / std::max(dark_min_, 60.0)) * promise_of(o);
+    c.worth = c.fit * std::sqrt(share) * use_of(o, c.equivalent_min) * list_promise(o);
     return c;
   }
 
@@ -161,7 +128,6 @@ class Search {
   const Imaging& imaging_;
   const CandidateOptions& options_;
   std::vector<NightStep> useful_;
-  double dark_min_ = 0;
 };
 
 Result<void> check(const Imaging& i, const CandidateOptions& o) {
@@ -180,30 +146,39 @@ Result<void> check(const Imaging& i, const CandidateOptions& o) {
                            o.constellation));
 }
 
-// What lies in the field of a better one goes with it.
+// The great one gives the name, not its companion: M 31 and M 32.
+bool greater(const catalog::ObjectFile& objects, std::uint32_t a, std::uint32_t b) {
+  return objects.major_arcmin(a) > 3 * objects.major_arcmin(b) &&
+         list_promise(objects.object(a)) >= list_promise(objects.object(b));
+}
+
+// What lies in the field of a better one, or what a greater one holds, goes with it.
 std::vector<Candidate> one_per_field(const catalog::ObjectFile& objects, std::vector<Candidate> ranked,
                                      const Imaging& imaging, std::size_t count) {
   const double near = deg_to_rad(std::min(imaging.field_width_deg, imaging.field_height_deg)) / 2;
+  const auto half = [&objects](std::uint32_t number) { return deg_to_rad(objects.major_arcmin(number) / 120); };
   std::vector<Candidate> chosen;
   for (Candidate& c : ranked) {
     const auto place = objects.place(c.number);
     const auto holder = std::find_if(chosen.begin(), chosen.end(), [&](const Candidate& better) {
-      const double reach = std::max(near, deg_to_rad(objects.major_arcmin(better.number) / 120));
-      return sky::separation_rad(place, objects.place(better.number)) < reach;
+      const auto other = objects.place(better.number);
+      const double reach = std::max(near, half(better.number)), own = half(c.number);
+      if (std::fabs(place.dec_rad - other.dec_rad) > std::max(reach, own)) return false;
+      const double apart = sky::separation_rad(place, other);
+      return apart < reach || (apart < own && greater(objects, c.number, better.number));
     });
-    if (holder != chosen.end()) {
-      // The great one gives the name, not its companion: M 31 and M 32.
-      const bool greater = objects.major_arcmin(c.number) > 3 * objects.major_arcmin(holder->number) &&
-                           promise_of(objects.object(c.number)) >= promise_of(objects.object(holder->number));
-      if (greater) {
-        c.with_it = std::move(holder->with_it);
-        std::swap(*holder, c);
-      }
-      holder->with_it.push_back(c.number);
-    } else if (chosen.size() < count) {
-      chosen.push_back(std::move(c));
+    if (holder == chosen.end()) {
+      if (chosen.size() < count) chosen.push_back(std::move(c));
+      continue;
     }
+    if (greater(objects, c.number, holder->number)) {
+      c.with_it = std::move(holder->with_it);
+      std::swap(*holder, c);
+    }
+    holder->with_it.push_back(c.number);
   }
+  std::stable_sort(chosen.begin(), chosen.end(),
+                   [](const Candidate& a, const Candidate& b) { return a.worth > b.worth; });
   return chosen;
 }
 

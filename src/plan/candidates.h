@@ -52,7 +52,7 @@ struct CandidateOptions {
 
 struct Candidate {
   std::uint32_t number = 0;  // in the catalogue
-  // By which they are ranked, 0..1: fit x sqrt(share of the need) x share of the darkness x how much its list promises.
+  // By which they are ranked, 0..1: fit x sqrt(share of the need) x use of the night x how much its list promises.
   double worth = 0;
   double dark_min = 0;  // above the limit while the Sun is 18 degrees down
   double equivalent_min = 0;

@@ -66,6 +66,22 @@ TEST(NightSteps, AgreesWithTheWholeChain) {
   EXPECT_NEAR(at_transit.hour_angle_rad(at_transit.apparent(icrs)), 0, 5 / kArcsecPerRadian);
 }
 
+// Time above a limit: cos H0 = (sin h - sin phi sin dec) / (cos phi cos dec), Meeus eq. 15.1, evaluated by an
+// independent program. At H0 the altitude is the limit; where cos H0 is above 1 the limit is never reached.
+TEST(NightSteps, HourAngleOfALimit) {
+  const auto altitude_deg = [](double latitude_deg, double dec_deg, double hour_angle_deg) {
+    const NightSteps n = night("2027-01-07T20:00:00", {deg_to_rad(latitude_deg), 0, 0});
+    NightStep step = n.steps().front();
+    step.sidereal_rad = deg_to_rad(hour_angle_deg);
+    return rad_to_deg(n.at(step, {0, deg_to_rad(dec_deg)}).altitude_rad);
+  };
+  EXPECT_NEAR(altitude_deg(51.5, -5.39, 22.274643486975517), 30, 1e-9);
+  EXPECT_NEAR(altitude_deg(51.5, -5.39, -22.274643486975517), 30, 1e-9);
+  EXPECT_NEAR(altitude_deg(-31.2733, -52.6957, 144.71204944570383), -0.5667, 1e-9);
+  EXPECT_LT(altitude_deg(-31.27, 41.27, 0), 30);  // cos H0 = 1.311
+  EXPECT_LT(altitude_deg(-31.2733, 60, 0), 0);    // cos H0 = 1.029: never rises
+}
+
 // At the dark zenith a minute counts as one; low down, light falls as the air takes it and the sky brightens.
 TEST(NightSteps, MinuteWeights) {
   const Imaging faint{1, 0, 0};
@@ -107,6 +123,20 @@ TEST_F(CandidateSearch, WhatLiesInTheSameFieldGoesWithIt) {
   const auto both = *find_candidates(great, night("2027-01-07T20:00:00"), {}, {}, {});
   ASSERT_EQ(both.best.size(), 1u);
   EXPECT_EQ(great.object(both.best[0].number).names[0], "M 901");
+}
+
+// Stars are there within an hour, a nebula always has fainter outskirts: of one size and magnitude the nebula is worth
+// more of a long night.
+TEST_F(CandidateSearch, ANebulaIsWorthMoreThanACluster) {
+  const auto objects = file({make("NGC 9001", 95, 45, 30, 7, catalog::ObjectKind::kOpenCluster),
+                             make("NGC 9002", 115, 45, 30, 7, catalog::ObjectKind::kEmissionNebula)});
+  Imaging rig;
+  rig.source_zero_mag_e_s = rig.line_zero_mag_e_s = 2e8;
+  rig.sky_e_s = 0.8;
+  const auto c = *find_candidates(objects, night("2027-01-07T20:00:00"), rig, {}, {});
+  ASSERT_EQ(c.best.size(), 2u);
+  EXPECT_EQ(objects.object(c.best[0].number).names[0], "NGC 9002");
+  EXPECT_GT(c.best[0].worth, 2 * c.best[1].worth);
 }
 
 // Full Moon (2027 January 22) costs a galaxy more than half of the night; the mount flips within it.

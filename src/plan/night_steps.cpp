@@ -40,6 +40,7 @@ Result<NightSteps> NightSteps::make(Instant utc, const sky::Site& site, const Si
   n.sky_ = sky;
   n.step_s_ = step_s;
   n.phase_ = sky::moon_phase(n.midnight_);
+  n.sun_ = sky::sun(n.midnight_).apparent;
   const auto [from, to] = span_of(night);
   const int count = static_cast<int>(std::floor(to.seconds_since(from) / step_s));
   for (int i = 0; i < count; ++i) {
@@ -72,7 +73,7 @@ Instant NightSteps::transit(sky::Direction d) const {
 }
 
 double NightSteps::sun_separation_rad(sky::Direction d) const {
-  return sky::separation_rad(d, sky::sun(midnight_).apparent);
+  return sky::separation_rad(d, sun_);
 }
 
 double NightSteps::sky_ratio(const NightStep& step, const TargetAt& target) const {

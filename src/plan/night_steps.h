@@ -66,6 +66,7 @@ class NightSteps {
   sky::Site site_;
   SiteSky sky_;
   sky::MoonPhase phase_;
+  sky::Direction sun_;  // of date, at midnight
   double step_s_ = 300;
   std::vector<NightStep> steps_;
 };

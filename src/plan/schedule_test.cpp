@@ -5,37 +5,13 @@
 
 #include <cmath>
 
-#include "math/random.h"
-#include "plan/schedule_path.h"
+#include "base/parallel.h"
+#include "plan/test_night.h"
 
 namespace ng::plan {
 namespace {
 
 using testing::HasSubstr;
-
-// Targets that rise and set one after the other, filters that suffer more or less near the end of the night.
-ScheduleProblem night(int targets, int filters, int steps, std::uint64_t seed) {
-  math::Random random(seed, 1);
-  ScheduleProblem p;
-  p.step_min = 14;
-  for (int i = 0; i < targets; ++i) {
-    const double peak = random.uniform() * steps, width = steps * (0.25 + 0.35 * random.uniform());
-    p.flip_step.push_back(static_cast<int>(peak));
-    for (int f = 0; f < filters; ++f) {
-      ScheduleJob job;
-      job.target = i;
-      job.filter = f;
-      job.needed_min = 40 + 120 * random.uniform();
-      job.efficiency = 0.9;
-      for (int t = 0; t < steps; ++t) {
-        const double u = (t - peak) / width;
-        job.worth.push_back(std::max(0.0, 1 - u * u) * (f == 0 && 2 * t > steps ? 0.4 : 1));
-      }
-      p.jobs.push_back(job);
-    }
-  }
-  return p;
-}
 
 // All sequences of jobs, one by one.
 double best_by_trying_all(const ScheduleProblem& p) {
@@ -54,7 +30,7 @@ double best_by_trying_all(const ScheduleProblem& p) {
 
 TEST(Schedule, SmallNightsAgainstAllSequences) {
   for (std::uint64_t seed = 1; seed <= 6; ++seed) {
-    const ScheduleProblem p = night(2, 2, 7, seed);
+    const ScheduleProblem p = invented_night(2, 2, 7, seed);
     const auto s = make_schedule(p, {});
     ASSERT_TRUE(s.ok());
     const double best = best_by_trying_all(p);
@@ -64,39 +40,20 @@ TEST(Schedule, SmallNightsAgainstAllSequences) {
   }
 }
 
-// 8 targets through 4 filters over 10 hours: never above the bound, and better than taking whatever gains most at once.
-// How far from the bound is no promise yet: the reply tells it each time (some 8 % in nights as crowded as these).
+// 8 targets through 4 filters over 10 hours, crowded: each job wants hours and gets little more than a step. Within 1 %
+// of what is proved to be the most, and better than taking whatever gains most at once.
 TEST(Schedule, WholeNights) {
-  for (std::uint64_t seed = 1; seed <= 3; ++seed) {
-    const ScheduleProblem p = night(8, 4, 43, seed);
+  for (std::uint64_t seed = 1; seed <= 5; ++seed) {
+    const ScheduleProblem p = invented_night(8, 4, 43, seed);
     const auto s = make_schedule(p, {});
     ASSERT_TRUE(s.ok());
     EXPECT_LE(s->value, s->bound) << seed;
+    EXPECT_GE(s->value, 0.99 * s->bound) << seed;
     EXPECT_GT(s->value, greedy_schedule(p).value) << seed;
     Schedule again = *s;
     evaluate_schedule(p, again);
     EXPECT_EQ(again.value, s->value);
   }
-}
-
-TEST(Schedule, PathIsExactForAnyPrices) {
-  const ScheduleProblem p = night(2, 1, 8, 9);
-  const std::vector<double> prices{0.7, 1.1};
-  std::vector<int> sequence;
-  const double worth = best_path(p, prices, sequence);
-  double best = 0;
-  for (int code = 0; code < 6561; ++code) {  // 3^8
-    int rest = code, before = kNoJob;
-    double sum = 0;
-    for (int t = 0; t < 8; ++t, rest /= 3) {
-      const int j = rest % 3 - 1;
-      const bool taken = j != kNoJob && p.jobs[j].worth[t] > 0;
-      if (taken) sum += prices[j] * p.gain_min(before, j, t);
-      before = taken ? j : kNoJob;
-    }
-    best = std::max(best, sum);
-  }
-  EXPECT_NEAR(worth, best, 1e-12);
 }
 
 // By hand: steps of 10 minutes, centring 1, filter 2, flip 3.
@@ -116,8 +73,31 @@ TEST(Schedule, Pauses) {
   EXPECT_EQ(p.gain_min(0, 0, 2), 7);
 }
 
+TEST(Schedule, TheSameForAnyNumberOfThreads) {
+  const ScheduleProblem p = invented_night(4, 3, 30, 11);
+  const auto alone = make_schedule(p, {});
+  ASSERT_TRUE(alone.ok());
+  for (const int threads : {1, 2, 3}) {
+    ThreadPool pool(threads);
+    Context ctx;
+    ctx.pool = &pool;
+    const auto s = make_schedule(p, ctx);
+    ASSERT_TRUE(s.ok());
+    EXPECT_EQ(s->job, alone->job) << threads;
+    EXPECT_EQ(s->bound, alone->bound) << threads;
+  }
+}
+
+TEST(Schedule, StopsWhenAsked) {
+  CancelToken stop;
+  stop.cancel();
+  Context ctx;
+  ctx.cancel = &stop;
+  EXPECT_EQ(make_schedule(invented_night(2, 2, 20, 1), ctx).error().code(), Code::kCancelled);
+}
+
 TEST(Schedule, NothingToDoAndNonsense) {
-  ScheduleProblem p = night(1, 1, 5, 3);
+  ScheduleProblem p = invented_night(1, 1, 5, 3);
   p.jobs[0].worth.assign(5, 0);
   const auto s = make_schedule(p, {});
   ASSERT_TRUE(s.ok());

@@ -36,6 +36,14 @@ TEST(Coordinates, ParallacticAngle) {
               1e-9);
   EXPECT_NEAR(rad_to_deg(parallactic_angle_rad(deg_to_rad(-30), deg_to_rad(-60), deg_to_rad(-31.2733))),
               -48.24698844315719, 1e-9);
+  EXPECT_NEAR(parallactic_angle_rad(1.1, 1.2, 0.3), 1.906227428001995580, 1e-13);  // ERFA's own test t_hd2pa
+}
+
+// Aldebaran and Antares, nearly opposite: Meeus, Astronomical Algorithms 2nd ed., exercise p. 110, printed to 1 arcmin.
+TEST(Coordinates, NearlyOpposite) {
+  const Direction aldebaran = deg(15 * (4 + 35 / 60.0 + 55.2 / 3600), 16 + 30 / 60.0 + 33 / 3600.0);
+  const Direction antares = deg(15 * (16 + 29 / 60.0 + 24 / 3600.0), -(26 + 25 / 60.0 + 55 / 3600.0));
+  EXPECT_NEAR(rad_to_deg(separation_rad(aldebaran, antares)), 169 + 58 / 60.0, 0.5 / 60);
 }
 
 // The galactic pole and centre of the IAU: by definition b = 90 at RA 192.85948, Dec +27.12825 (ICRS, ESA 1997).

@@ -21,20 +21,36 @@ void expect_time(const std::optional<Instant>& found, const char* utc, double wi
 // Expected times in this file: an independent solver on ERFA's Sun (pyerfa), which PyEphem confirms to 2 s.
 constexpr double kWithin_s = 10;
 
+struct Darkness {
+  const char *sunset, *dusk, *dawn, *sunrise;
+};
+void expect_darkness(const Night& n, const Darkness& d) {
+  expect_time(n.sunset, d.sunset, kWithin_s, "sunset");
+  expect_time(n.astronomical_dusk, d.dusk, kWithin_s, "dusk");
+  expect_time(n.astronomical_dawn, d.dawn, kWithin_s, "dawn");
+  expect_time(n.sunrise, d.sunrise, kWithin_s, "sunrise");
+}
+
 TEST(Night, SouthernEquinox) {
-  const Night n = night("2024-03-20T05:00:00", -31.2733, 149.0617);
-  expect_time(n.sunset, "2024-03-20T08:14:48", kWithin_s, "sunset");
-  expect_time(n.astronomical_dusk, "2024-03-20T09:35:36", kWithin_s, "dusk");
-  expect_time(n.astronomical_dawn, "2024-03-20T18:46:52", kWithin_s, "dawn");
-  expect_time(n.sunrise, "2024-03-20T20:07:44", kWithin_s, "sunrise");
+  expect_darkness(night("2024-03-20T05:00:00", -31.2733, 149.0617),
+                  {"2024-03-20T08:14:48", "2024-03-20T09:35:36", "2024-03-20T18:46:52", "2024-03-20T20:07:44"});
+}
+
+TEST(Night, SouthernWinterAndSummer) {
+  expect_darkness(night("2024-06-20T05:00:00", -31.2733, 149.0617),
+                  {"2024-06-20T07:08:45", "2024-06-20T08:35:29", "2024-06-20T19:35:29", "2024-06-20T21:02:13"});
+  expect_darkness(night("2024-12-21T05:00:00", -31.2733, 149.0617),
+                  {"2024-12-21T09:07:28", "2024-12-21T10:46:25", "2024-12-21T17:17:45", "2024-12-21T18:56:42"});
+}
+
+TEST(Night, EquatorAtTheEquinox) {
+  expect_darkness(night("2024-03-20T15:00:00", 0, 0),
+                  {"2024-03-20T18:10:34", "2024-03-20T19:19:13", "2024-03-21T04:55:06", "2024-03-21T06:03:45"});
 }
 
 TEST(Night, NorthernWinter) {
-  const Night n = night("2024-12-21T23:00:00", 51.4779, 0);
-  expect_time(n.sunset, "2024-12-21T15:53:16", kWithin_s, "sunset");
-  expect_time(n.astronomical_dusk, "2024-12-21T17:57:32", kWithin_s, "dusk");
-  expect_time(n.astronomical_dawn, "2024-12-22T05:59:31", kWithin_s, "dawn");
-  expect_time(n.sunrise, "2024-12-22T08:03:47", kWithin_s, "sunrise");
+  expect_darkness(night("2024-12-21T23:00:00", 51.4779, 0),
+                  {"2024-12-21T15:53:16", "2024-12-21T17:57:32", "2024-12-22T05:59:31", "2024-12-22T08:03:47"});
 }
 
 // A midsummer night without astronomical darkness, and one that has it for 27 minutes: there the Sun grazes the limit.
@@ -70,6 +86,8 @@ TEST(Night, RiseAndSetOfTheMoon) {
   expect_time(south.moonset, "2024-09-17T19:56:11", kWithin_s, "moonset");
   const Night north = night("2024-09-17T15:00:00", 51.4779, 0);
   expect_time(north.moonrise, "2024-09-17T18:05:30", kWithin_s, "moonrise");
+  const Night before = night("2024-09-17T02:00:00", 51.4779, 0);
+  expect_time(before.moonset, "2024-09-17T04:21:00", kWithin_s, "moonset");
   const Night high = night("2024-12-15T12:00:00", 69.65, 18.96);
   EXPECT_FALSE(high.moonrise || high.moonset);
 }

@@ -29,6 +29,38 @@ TEST(Sun, SolsticesOf2024) {
   EXPECT_NEAR(rad_to_deg(december.apparent.dec_rad), -23.438351928339383, topocentric);
 }
 
+// Meeus, Astronomical Algorithms 2nd ed., example 25.b (p. 169), 1992 October 13 0h TD: 13h13m30.749s, -7d47'01.74",
+// 0.99760853 au (VSOP87). Parallax and diurnal aberration as above.
+TEST(Sun, OfMeeusExample) {
+  const double topocentric = 9.2 * kArcsecDeg;
+  const BodyPlace s = sun(at("1992-10-12T23:59:00.816"));  // TT - UTC = 59.184 s
+  EXPECT_NEAR(rad_to_deg(s.apparent.ra_rad), 15 * (13 + 13 / 60.0 + 30.749 / 3600), topocentric);
+  EXPECT_NEAR(rad_to_deg(s.apparent.dec_rad), -(7 + 47 / 60.0 + 1.74 / 3600), topocentric);
+  EXPECT_NEAR(s.distance_au, 0.99760853, 5e-5);
+}
+
+// Meeus, examples 47.a (p. 342: 368409.7 km) and 48.a (p. 347: k = 0.6786), 1992 April 12 0h TD.
+TEST(Moon, OfMeeusExamples) {
+  const MoonPhase p = moon_phase(at("1992-04-11T23:59:00.816"));
+  EXPECT_NEAR(p.geocentric_distance_km, 368409.7, 20);  // the accuracy of ERFA's series
+  EXPECT_NEAR(p.illuminated_fraction, 0.6786, 1e-3);    // the issue's 0.1 %
+}
+
+// Quarters of September and October 2024 by PyEphem. At a quarter the Moon stands 90 degrees from the Sun in longitude:
+// half lit but for its latitude and the Sun's finite distance (0.15 degrees), 0.3 % together.
+TEST(Moon, QuartersOf2024) {
+  EXPECT_NEAR(moon_phase(at("2024-09-11T06:05:36")).illuminated_fraction, 0.5, 0.003);
+  EXPECT_GT(moon_phase(at("2024-09-18T02:34:24")).illuminated_fraction, 0.998);
+  EXPECT_NEAR(moon_phase(at("2024-09-24T18:49:49")).illuminated_fraction, 0.5, 0.003);
+  EXPECT_LT(moon_phase(at("2024-10-02T18:49:14")).illuminated_fraction, 0.002);
+}
+
+// Above the horizon all day at 69.65 degrees north: topocentric +7.927 degrees at noon by ERFA and PyEphem, to 0.02.
+TEST(Moon, NeverSetsInTheNorth) {
+  const Moment m = at("2024-12-15T12:00:00", 69.65, 18.96);
+  EXPECT_NEAR(rad_to_deg(m.horizontal(moon(m).apparent).altitude_rad), 7.927, 0.02);
+}
+
 // Geocentric distance and lit fraction at the same moment by ERFA and PyEphem: 399414.3 km; 0.63587 and 0.63581.
 TEST(Moon, PhaseAndDistance) {
   const MoonPhase p = moon_phase(at("2024-12-21T12:00:00"));

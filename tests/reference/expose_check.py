@@ -194,14 +194,16 @@ def check(program, c, work):
     return abs(snr / predicted - 1) <= LIMIT
 
 
-def main():
+def check_all(check, limit):
+    """Ends the program: 0 when check(program, combination, folder) holds for each."""
     program = Path(sys.argv[1] if len(sys.argv) > 1 else "build/release/bin/nightglass").resolve()
     good = []
     for c in COMBINATIONS:
         with tempfile.TemporaryDirectory() as work:
             good.append(check(program, c, Path(work)))
-    print(f"{sum(good)} of {len(good)} within {LIMIT:.0%}")
+    print(f"{sum(good)} of {len(good)} within {limit}")
     sys.exit(0 if all(good) else 1)
 
 
-main()
+if __name__ == "__main__":
+    check_all(check, f"{LIMIT:.0%}")
