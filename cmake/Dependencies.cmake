@@ -7,6 +7,7 @@ find_package(fmt REQUIRED)
 find_package(nlohmann_json REQUIRED)
 find_package(tomlplusplus REQUIRED)
 find_package(CLI11 REQUIRED)
+find_package(SQLiteCpp REQUIRED)
 find_package(date REQUIRED)  # time zones
 find_package(GTest REQUIRED)
 find_package(benchmark REQUIRED)

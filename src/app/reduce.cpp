@@ -15,6 +15,7 @@
 #include "app/earlier_frames.h"
 #include "app/frames_sheet.h"
 #include "app/input_frames.h"
+#include "app/library_target.h"
 #include "app/light_frames.h"
 #include "app/master_file.h"
 #include "app/measure_store.h"
@@ -70,7 +71,7 @@ class Reduction {
       return Error(Code::kInvalidInput,
                    "a sharp master lies on the grid of the ordinary one at scale 1; leave out --sharp or --scale");
     NG_CHECK(prepare_out());
-    NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
+    NG_CHECK(collect());
     if (request_.add) NG_CHECK(take_earlier());
     sort_lights();
     if (lights_.empty()) return Error(Code::kNotFound, no_lights_sentence());
@@ -95,6 +96,15 @@ class Reduction {
       return Error(Code::kInvalidInput,
                    fmt::format("{}: the masters must go into another folder than the frames", request_.out.string()));
     return {};
+  }
+
+  Result<void> collect() {
+    if (request_.target.empty()) {
+      NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
+      return {};
+    }
+    NG_TRY(const auto files, target_files(request_.workspace, request_.target));
+    return add_frames(files, inputs_, ctx_);
   }
 
   // With --add: the frames of the masters that are there, and what was measured of them.

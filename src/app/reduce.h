@@ -27,15 +27,17 @@ enum class Extent : std::uint8_t {
 
 struct ReduceRequest {
   std::filesystem::path folder;
-  std::filesystem::path out;                 // folder of the masters; made when missing
-  std::optional<BayerPattern> bayer;         // for mosaic frames whose files do not name their pattern
-  double kappa = 4.5;                        // rejection limit, in predicted standard deviations
-  double exposure_tolerance = 0.02;          // of darks, relative
-  double temperature_tolerance_c = 2.0;      // of darks and bias
-  double rotation_tolerance_deg = 1.0;       // of flats
-  double max_fwhm_ratio = 2.0;               // frames wider than this times the median are left out
-  reduce::Aim aim = reduce::Aim::kExtended;  // what the weights make deepest
-  double min_weight = 0.03;                  // frames worth less than this times the best are left out
+  std::string target;  // in place of a folder: its lights of all nights in the library, and their calibration
+  std::optional<std::filesystem::path> workspace;  // of the library; none: the nearest upwards
+  std::filesystem::path out;                       // folder of the masters; made when missing
+  std::optional<BayerPattern> bayer;               // for mosaic frames whose files do not name their pattern
+  double kappa = 4.5;                              // rejection limit, in predicted standard deviations
+  double exposure_tolerance = 0.02;                // of darks, relative
+  double temperature_tolerance_c = 2.0;            // of darks and bias
+  double rotation_tolerance_deg = 1.0;             // of flats
+  double max_fwhm_ratio = 2.0;                     // frames wider than this times the median are left out
+  reduce::Aim aim = reduce::Aim::kExtended;        // what the weights make deepest
+  double min_weight = 0.03;                        // frames worth less than this times the best are left out
   // To the masters in `out`: their own frames, found by their recipes, and those of `folder` become new masters that
   // replace them, the same as if all had been reduced at once.
   bool add = false;

@@ -102,8 +102,12 @@ void add_reduce(CLI::App& root, Session& session) {
                             session.print(text_of(reply));
                             return {};
                           });
-  command->add_option("folder", o->request.folder, "Folder of the night's files; folders below it are looked into")
-      ->required();
+  auto* where = command->add_option_group("which frames");
+  where->add_option("folder", o->request.folder, "Folder of the night's files; folders below it are looked into");
+  where->add_option("--target", o->request.target, "In place of a folder: a target of the library, all its nights");
+  where->require_option(1);
+  command->add_option("--workspace", o->request.workspace,
+                      "With --target: folder with site.toml and rig.toml; default: the nearest upwards");
   command->add_option("--out", o->request.out, "Folder for the masters")->required();
   command->add_flag("--add", o->request.add,
                     "Add to the masters in that folder: their own frames, as their recipes name them, and the new ones "

@@ -73,6 +73,8 @@ void add_sky(CLI::App& root, Session& session);
 void add_pole(CLI::App& root, Session& session);
 void add_tonight(CLI::App& root, Session& session);
 void add_compose(CLI::App& root, Session& session);
+void add_ingest(CLI::App& root, Session& session);
+void add_library(CLI::App& root, Session& session);
 void add_catalogue(CLI::App& root, Session& session);
 void add_serve(CLI::App& root, Session& session);
 

@@ -15,6 +15,7 @@ namespace ng::io {
 namespace fs = std::filesystem;
 namespace {
 
+constexpr std::size_t kNameBytes = 200;  // of the final name in the temporary one: the system allows 255 for all
 constexpr std::uint64_t kSendBytes = std::uint64_t{32} << 20;
 
 fs::path folder_of(const fs::path& path) {
@@ -47,7 +48,8 @@ Result<AtomicFile> AtomicFile::create(const fs::path& path, Overwrite overwrite)
   out.path_ = path;
   out.overwrite_ = overwrite;
   for (int n = 0; n < 1000; ++n) {
-    const fs::path name = folder / fmt::format(".{}.{}-{}.part", path.filename().string(), ::getpid(), n);
+    const fs::path name =
+        folder / fmt::format(".{}.{}-{}.part", path.filename().string().substr(0, kNameBytes), ::getpid(), n);
     out.file_ = FileDescriptor(::open(name.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0666));
     if (out.file_.open()) {
       out.temporary_ = name;

@@ -1,0 +1,111 @@
+// app/library.h - what the library holds, whether it is whole, and making its index anew.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/context.h"
+#include "base/result.h"
+
+namespace ng::app {
+
+struct LibraryListRequest {
+  std::optional<std::filesystem::path> workspace;
+  std::string target, filter, kind;  // empty: any
+  std::string from_night, to_night;  // local evening dates, both included; empty: no limit
+};
+struct LibraryLine {
+  std::string path, kind, target, night, filter, camera, hash;
+  std::optional<double> exposure_s, gain_setting, sensor_temperature_c;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("path", self.path);
+    visit("kind", self.kind);
+    visit("target", self.target);
+    visit("night", self.night);
+    visit("filter", self.filter);
+    visit("camera", self.camera);
+    visit("exposure_s", self.exposure_s);
+    visit("gain_setting", self.gain_setting);
+    visit("sensor_temperature_c", self.sensor_temperature_c);
+    visit("hash", self.hash);
+  }
+};
+struct LibraryHours {
+  std::string target, filter;
+  int frames = 0, nights = 0;
+  double hours = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("target", self.target);
+    visit("filter", self.filter);
+    visit("frames", self.frames);
+    visit("nights", self.nights);
+    visit("hours", self.hours);
+  }
+};
+struct LibraryListReply {
+  std::vector<LibraryLine> frames;
+  std::vector<LibraryHours> hours;  // of the lights, over the whole library
+  double seconds = 0;               // for opening and searching
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("frames", self.frames);
+    visit("hours", self.hours);
+    visit("seconds", self.seconds);
+  }
+};
+// Errors: kNotFound (no workspace), kCorrupt (damaged index), kIo.
+[[nodiscard]] Result<LibraryListReply> list_library(const LibraryListRequest& request);
+
+struct LibraryCheckReply {
+  int whole = 0;
+  std::vector<std::string> changed;  // content differs from what came home
+  std::vector<std::string> missing;
+  std::vector<std::string> moved;    // found again by content, "old -> new"; the index follows
+  std::vector<std::string> unknown;  // below frames/, not of the index
+  std::vector<std::string> unreadable;
+  double seconds = 0;
+  [[nodiscard]] bool good() const { return changed.empty() && missing.empty() && unreadable.empty(); }
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("whole", self.whole);
+    visit("changed", self.changed);
+    visit("missing", self.missing);
+    visit("moved", self.moved);
+    visit("unknown", self.unknown);
+    visit("unreadable", self.unreadable);
+    visit("seconds", self.seconds);
+  }
+};
+// Reads every file again. Errors: kNotFound, kCorrupt (index), kIo, kCancelled.
+[[nodiscard]] Result<LibraryCheckReply> check_library(const std::optional<std::filesystem::path>& workspace,
+                                                      const Context& ctx);
+
+struct LibraryRebuildReply {
+  int frames = 0;
+  std::vector<std::string> changed;   // content differs from the hash in the old index; that hash is kept
+  std::vector<std::string> left_out;  // no frame, or the same content as another
+  std::string damaged_index;          // where the old index went, when it could not be read
+  double seconds = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("frames", self.frames);
+    visit("changed", self.changed);
+    visit("left_out", self.left_out);
+    visit("damaged_index", self.damaged_index);
+    visit("seconds", self.seconds);
+  }
+};
+// The index from the files alone, in one transaction: the old one holds until the new one is whole. Errors: as above.
+[[nodiscard]] Result<LibraryRebuildReply> rebuild_library(const std::optional<std::filesystem::path>& workspace,
+                                                          const Context& ctx);
+
+// A whole copy of the index. Errors: kExists, kNotFound, kCorrupt, kIo.
+[[nodiscard]] Result<void> backup_library(const std::optional<std::filesystem::path>& workspace,
+                                          const std::filesystem::path& to);
+
+}  // namespace ng::app

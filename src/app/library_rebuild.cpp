@@ -1,0 +1,112 @@
+#include <fmt/format.h>
+
+#include <map>
+#include <set>
+
+#include "app/library.h"
+#include "app/library_folder.h"
+#include "app/library_layout.h"
+#include "app/verified_copy.h"
+#include "base/parallel.h"
+#include "base/stopwatch.h"
+#include "io/open_frame.h"
+#include "io/system_error.h"
+
+namespace ng::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+struct Found {
+  fs::path file;
+  std::optional<store::LibraryFrame> frame;
+  std::string reason;
+};
+
+Found look(const fs::path& file, const fs::path& frames, const LocalZone& zone, const Context& ctx) {
+  Found found{file, std::nullopt, {}};
+  const std::string path = file.lexically_relative(frames).generic_string();
+  if (readable(path) != path) {
+    found.reason = "its name is no UTF-8: rename it";
+    return found;
+  }
+  const auto opened = io::open_frame(file);
+  const auto hash = opened.ok() ? hash_file(file, ctx) : Result<std::string>(opened.error());
+  std::error_code error;
+  const auto bytes = static_cast<std::int64_t>(fs::file_size(file, error));
+  if (!hash.ok() || error) {
+    found.reason = hash.ok() ? error.message() : hash.error().message();
+    return found;
+  }
+  found.frame = frame_of((*opened)->facts(), bytes, zone);
+  found.frame->path = path;
+  found.frame->hash = *hash;
+  return found;
+}
+
+// The old index, moved aside with its log when it cannot be read: nothing is thrown away.
+Result<store::LibraryIndex> open_or_move_aside(const fs::path& path, std::string& moved_to) {
+  auto index = store::LibraryIndex::open(path);
+  if (index.ok() || index.error().code() != Code::kCorrupt) return index;
+  std::string aside;
+  for (int n = 1; aside.empty() || fs::exists(aside); ++n) aside = fmt::format("{}.damaged-{}", path.string(), n);
+  for (const char* part : {"", "-wal", "-shm"}) {
+    std::error_code error;
+    if (!fs::exists(path.string() + part)) continue;
+    fs::rename(path.string() + part, aside + part, error);
+    if (error) return io::system_error("cannot move " + io::quoted(path) + " aside", error.value());
+  }
+  moved_to = aside;
+  return store::LibraryIndex::open(path);
+}
+
+}  // namespace
+
+Result<LibraryRebuildReply> rebuild_library(const std::optional<fs::path>& workspace, const Context& ctx) {
+  const Stopwatch watch;
+  NG_TRY(const LibraryFolder library, find_library(workspace));
+  NG_TRY(const LocalZone zone, LocalZone::find(library.time_zone));
+  NG_TRY(const io::FileDescriptor lock, lock_library(library));
+  LibraryRebuildReply reply;
+  NG_TRY(store::LibraryIndex index, open_or_move_aside(library.index, reply.damaged_index));
+  NG_TRY(const auto before, index.search({}));
+  std::map<std::string, std::string> came_home;  // path -> hash
+  for (const auto& f : before) came_home[f.path] = f.hash;
+
+  const std::vector<fs::path> files = files_below(library.frames);
+  std::vector<Found> found(files.size());
+  ctx.begin("reading frames", static_cast<std::int64_t>(files.size()));
+  const Context inside = ctx.serial();
+  NG_CHECK(parallel_for(ctx, static_cast<int>(files.size()), [&](int i) {
+    const auto k = static_cast<std::size_t>(i);
+    found[k] = look(files[k], library.frames, zone, inside);
+    ctx.advance();
+  }));
+  if (ctx.cancelled()) return Error(Code::kCancelled, "stopped; the index is as it was");
+
+  std::set<std::string> hashes;
+  std::vector<store::LibraryFrame> frames;
+  for (Found& f : found) {
+    const std::string path = readable(f.file.lexically_relative(library.frames).generic_string());
+    if (!f.frame) {
+      reply.left_out.push_back(path + ": " + readable(f.reason));
+      continue;
+    }
+    const auto old = came_home.find(path);
+    if (old != came_home.end() && old->second != f.frame->hash) {
+      reply.changed.push_back(path);
+      f.frame->hash = old->second;
+    }
+    if (!hashes.insert(f.frame->hash).second) {
+      reply.left_out.push_back(path + ": the same content as another frame");
+      continue;
+    }
+    frames.push_back(std::move(*f.frame));
+  }
+  NG_CHECK(index.replace_all(frames));
+  reply.frames = static_cast<int>(frames.size());
+  reply.seconds = watch.seconds();
+  return reply;
+}
+
+}  // namespace ng::app

@@ -1,0 +1,101 @@
+#include "app/verified_copy.h"
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <xxhash.h>
+
+#include <cerrno>
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "io/file_descriptor.h"
+#include "io/system_error.h"
+
+namespace ng::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t kPieceBytes = std::size_t{4} << 20;
+
+class Hasher {
+ public:
+  Hasher() : state_(XXH3_createState(), XXH3_freeState) { XXH3_128bits_reset(state_.get()); }
+  void add(std::span<const std::byte> bytes) { XXH3_128bits_update(state_.get(), bytes.data(), bytes.size()); }
+  [[nodiscard]] std::string text() const {
+    const XXH128_hash_t h = XXH3_128bits_digest(state_.get());
+    return fmt::format("{:016x}{:016x}", h.high64, h.low64);
+  }
+
+ private:
+  std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state_;
+};
+
+Result<io::FileDescriptor> open_to_read(const fs::path& path) {
+  io::FileDescriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  if (!file.open()) return io::system_error("cannot read " + io::quoted(path), errno);
+  return file;
+}
+
+// Gives the file piece by piece to `take`.
+template <typename Take>
+Result<void> read_all(const io::FileDescriptor& file, const fs::path& path, const Context& ctx, Take&& take) {
+  std::vector<std::byte> piece(kPieceBytes);
+  ::posix_fadvise(file.get(), 0, 0, POSIX_FADV_SEQUENTIAL);
+  while (true) {
+    if (ctx.cancelled()) return Error(Code::kCancelled, "stopped; run the same again to go on");
+    const ssize_t n = ::read(file.get(), piece.data(), piece.size());
+    if (n < 0 && errno == EINTR) continue;
+    if (n < 0) return io::system_error("cannot read " + io::quoted(path), errno);
+    if (n == 0) return {};
+    NG_CHECK(take(std::span(piece).first(static_cast<std::size_t>(n))));
+    ctx.advance(n);
+  }
+}
+
+}  // namespace
+
+Result<std::string> hash_file(const fs::path& path, const Context& ctx) {
+  NG_TRY(const io::FileDescriptor file, open_to_read(path));
+  Hasher hasher;
+  NG_CHECK(read_all(file, path, ctx, [&](std::span<const std::byte> bytes) -> Result<void> {
+    hasher.add(bytes);
+    return {};
+  }));
+  return hasher.text();
+}
+
+Result<VerifiedCopy> copy_verified(const fs::path& from, const fs::path& to, const Context& ctx) {
+  const auto source = open_to_read(from);
+  if (!source.ok()) return VerifiedCopy{std::nullopt, {}, source.error().message()};
+  NG_TRY(io::AtomicFile copy, io::AtomicFile::create(to, io::Overwrite::kRefuse));
+  Hasher hasher;
+  std::uint64_t at = 0;
+  Result<void> written;
+  const auto read = read_all(*source, from, ctx, [&](std::span<const std::byte> bytes) -> Result<void> {
+    hasher.add(bytes);
+    written = copy.write_at(at, bytes);
+    at += bytes.size();
+    return written;
+  });
+  if (!read.ok()) {
+    if (!written.ok() || read.error().code() == Code::kCancelled) return read.error();
+    return VerifiedCopy{std::nullopt, {}, read.error().message()};
+  }
+  const std::string hash = hasher.text();
+
+  NG_TRY(const io::FileDescriptor sent, open_to_read(copy.temporary_path()));
+  if (::fsync(sent.get()) != 0) return io::system_error("cannot write " + io::quoted(to), errno);
+  ::posix_fadvise(sent.get(), 0, 0, POSIX_FADV_DONTNEED);  // so that the disk is read, not our memory of it
+  Context silent = ctx;
+  silent.progress = nullptr;
+  NG_TRY(const std::string back, hash_file(copy.temporary_path(), silent));
+  if (back != hash)
+    return Error(Code::kCorrupt, fmt::format("{}: what the disk gave back differs from what was written; the copy was "
+                                             "thrown away: try again, and do not trust this disk",
+                                             io::quoted(to)));
+  return VerifiedCopy{std::move(copy), hash, {}};
+}
+
+}  // namespace ng::app

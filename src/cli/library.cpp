@@ -1,0 +1,120 @@
+#include "app/library.h"
+
+#include <fmt/format.h>
+
+#include <memory>
+
+#include "cli/session.h"
+
+namespace ng::cli {
+namespace {
+
+using Workspace = std::optional<std::filesystem::path>;
+
+void add_workspace(CLI::App* command, Workspace& workspace) {
+  command->add_option("--workspace", workspace, "Folder with site.toml and rig.toml; default: the nearest upwards");
+}
+
+std::string text_of(const app::LibraryListReply& r) {
+  std::string text;
+  for (const app::LibraryLine& f : r.frames)
+    text += fmt::format("{:<10} {:<9} {:<16} {:<8} {:>7} {}\n", f.night.empty() ? "no date" : f.night, f.kind, f.target,
+                        f.filter, f.exposure_s ? fmt::format("{:g} s", *f.exposure_s) : "", f.path);
+  text += fmt::format("\n{} frames\n\nhours of light in the whole library:\n", r.frames.size());
+  for (const app::LibraryHours& h : r.hours)
+    text += fmt::format("{:<16} {:<8} {:>7.2f} h  {:>5} frames  {:>3} nights\n",
+                        h.target.empty() ? "no name" : h.target, h.filter, h.hours, h.frames, h.nights);
+  return text;
+}
+
+std::string lines(const char* what, const std::vector<std::string>& list) {
+  std::string text;
+  for (const std::string& line : list) text += fmt::format("{:<10} {}\n", what, line);
+  return text;
+}
+
+std::string text_of(const app::LibraryCheckReply& r) {
+  return lines("changed", r.changed) + lines("missing", r.missing) + lines("unreadable", r.unreadable) +
+         lines("moved", r.moved) + lines("unknown", r.unknown) +
+         fmt::format("{} frames are whole, {} changed, {} missing, {} unreadable, {} moved, {} unknown; {:.1f} s\n",
+                     r.whole, r.changed.size(), r.missing.size(), r.unreadable.size(), r.moved.size(), r.unknown.size(),
+                     r.seconds);
+}
+
+std::string text_of(const app::LibraryRebuildReply& r) {
+  std::string text = lines("changed", r.changed) + lines("left out", r.left_out);
+  if (!r.damaged_index.empty()) text += fmt::format("the damaged index is kept as {}\n", r.damaged_index);
+  return text + fmt::format("{} frames in the index; {:.1f} s\n", r.frames, r.seconds);
+}
+
+template <typename Reply>
+void answer(const Session& session, const Reply& reply) {
+  if (session.json())
+    session.print(app::to_json(reply));
+  else
+    session.print(text_of(reply));
+}
+
+void add_list(CLI::App& parent, Session& session) {
+  auto request = std::make_shared<app::LibraryListRequest>();
+  CLI::App* command = session.add_command(parent, "list", "Frames by target, filter, kind and night; hours collected",
+                                          "Example:\n  nightglass library list --target 'M 33' --from 2027-01-01",
+                                          [request, &session]() -> Result<void> {
+                                            NG_TRY(const auto reply, app::list_library(*request));
+                                            answer(session, reply);
+                                            return {};
+                                          });
+  add_workspace(command, request->workspace);
+  command->add_option("--target", request->target, "This target alone, as its headers name it");
+  command->add_option("--filter", request->filter, "This filter alone");
+  command->add_option("--kind", request->kind, "This kind alone")
+      ->check(CLI::IsMember({"light", "dark", "flat", "bias", "dark-flat", "unknown"}));
+  command->add_option("--from", request->from_night, "Nights from this evening on, like 2027-01-05");
+  command->add_option("--to", request->to_night, "Nights up to this evening");
+}
+
+void add_check(CLI::App& parent, Session& session) {
+  auto workspace = std::make_shared<Workspace>();
+  CLI::App* command = session.add_command(
+      parent, "check", "Read every frame again: changed, missing, moved", "", [workspace, &session]() -> Result<void> {
+        NG_TRY(const auto reply, app::check_library(*workspace, session.context()));
+        answer(session, reply);
+        if (reply.good()) return {};
+        return Error(Code::kCorrupt, "frames are damaged or gone: bring them back from a backup, then check again");
+      });
+  add_workspace(command, *workspace);
+}
+
+void add_rebuild(CLI::App& parent, Session& session) {
+  auto workspace = std::make_shared<Workspace>();
+  CLI::App* command = session.add_command(
+      parent, "rebuild", "Make library.db anew from the frames", "", [workspace, &session]() -> Result<void> {
+        NG_TRY(const auto reply, app::rebuild_library(*workspace, session.context()));
+        answer(session, reply);
+        return {};
+      });
+  add_workspace(command, *workspace);
+}
+
+void add_backup(CLI::App& parent, Session& session) {
+  auto workspace = std::make_shared<Workspace>();
+  auto to = std::make_shared<std::filesystem::path>();
+  CLI::App* command =
+      session.add_command(parent, "backup", "A whole copy of library.db, also while it is used", "",
+                          [workspace, to, &session]() -> Result<void> { return app::backup_library(*workspace, *to); });
+  add_workspace(command, *workspace);
+  command->add_option("file", *to, "The copy; must not exist")->required();
+}
+
+}  // namespace
+
+void add_library(CLI::App& root, Session& session) {
+  CLI::App* parent = root.add_subcommand("library", "Frames that came home: list, check, rebuild, backup");
+  parent->require_subcommand(1);
+  add_list(*parent, session);
+  add_check(*parent, session);
+  add_rebuild(*parent, session);
+  add_backup(*parent, session);
+}
+
+}  // namespace ng::cli

@@ -1,0 +1,74 @@
+// store/library_index.h - library.db: where every frame of the library is, and what its header says.
+//
+// SQLite with write-ahead log and foreign keys; the tables are described in docs/library.md. The index follows from the
+// files alone, but for one thing: the hash that a file had when it came home, by which rot is seen later.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/result.h"
+#include "frame/facts.h"
+
+namespace ng::store {
+
+struct LibraryFrame {
+  std::string path;  // below frames/, with slashes, UTF-8
+  std::string hash;  // XXH3-128 of the file, hexadecimal
+  std::int64_t bytes = 0;
+  std::string target;  // empty: none
+  std::string night;   // local evening date "2027-01-05"; empty: the header has no time
+  std::string filter;
+  std::string camera;
+  FrameKind kind = FrameKind::kUnknown;
+  int width = 0, height = 0, binning_x = 1, binning_y = 1;
+  std::optional<Instant> start;
+  std::optional<double> exposure_s, gain_setting, offset_setting, sensor_temperature_c, rotation_deg;
+
+  friend bool operator==(const LibraryFrame&, const LibraryFrame&) = default;
+};
+
+// Empty texts ask for anything. Dates are those of nights, both included.
+struct FrameSearch {
+  std::string target{}, filter{}, kind{}, from_night{}, to_night{};
+};
+
+struct TargetHours {
+  std::string target, filter;
+  int frames = 0, nights = 0;
+  double exposure_s = 0;
+};
+
+class LibraryIndex {
+ public:
+  // Makes the file where there is none and brings older tables up to date, all in one transaction. Errors: kCorrupt (no
+  // database, or a damaged one), kUnsupported (written by a newer version), kIo.
+  [[nodiscard]] static Result<LibraryIndex> open(const std::filesystem::path& path);
+  LibraryIndex(LibraryIndex&&) noexcept;
+  LibraryIndex& operator=(LibraryIndex&&) noexcept;
+  ~LibraryIndex();
+
+  // Errors of all: kIo, as the database says it. Of two frames with one path or one hash add() takes the first only,
+  // with kExists.
+  [[nodiscard]] Result<void> add(const LibraryFrame& frame);
+  [[nodiscard]] Result<void> replace_all(const std::vector<LibraryFrame>& frames);  // all, or nothing
+  [[nodiscard]] Result<void> move(const std::string& hash, const std::string& path);
+  [[nodiscard]] Result<std::optional<LibraryFrame>> by_hash(const std::string& hash) const;
+  // Whether a frame of this length that began at this moment is there: perhaps the same one.
+  [[nodiscard]] Result<bool> has_like(std::int64_t bytes, std::optional<Instant> start) const;
+  [[nodiscard]] Result<std::vector<LibraryFrame>> search(const FrameSearch& what) const;  // in order of path
+  [[nodiscard]] Result<std::vector<TargetHours>> hours() const;                           // lights alone
+  // A whole copy, made while others may write. Errors: kExists, kIo.
+  [[nodiscard]] Result<void> backup(const std::filesystem::path& path) const;
+
+ private:
+  struct Open;
+  explicit LibraryIndex(std::unique_ptr<Open> open);
+  std::unique_ptr<Open> open_;
+};
+
+}  // namespace ng::store

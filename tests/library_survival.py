@@ -1,0 +1,116 @@
+"""library_survival.py PROGRAM [KILLS]: kills ingest and rebuild at random moments, then goes on; nothing may be lost or half."""
+import contextlib
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy
+from astropy.io import fits
+
+program, kills = sys.argv[1], int(sys.argv[2]) if len(sys.argv) > 2 else 12
+FRAMES = 24
+
+
+def make_card(card, rng):
+    """Frames of two nights, and names that make trouble: Latin-1 bytes, 255 bytes, a loop of links, a copy."""
+    names = [f"Light_{i:04d}.fits".encode() for i in range(FRAMES - 2)]
+    names += [b"caf\xe9.fits", b"n" * 250 + b".fits"]
+    for i, name in enumerate(names):
+        hdu = fits.PrimaryHDU(rng.integers(0, 60000, (500, 700), dtype=numpy.uint16))
+        hdu.header.update({"IMAGETYP": "LIGHT", "OBJECT": "M 33", "FILTER": "Ha", "EXPTIME": 300.0,
+                           "DATE-OBS": f"2027-01-{5 + i % 2:02d}T22:{i:02d}:00"})
+        with open(os.path.join(os.fsencode(card), name), "wb") as file:
+            hdu.writeto(file)
+    os.symlink(card, card / "loop")
+    shutil.copy(card / "Light_0000.fits", card / "copy.fits")
+
+
+def contents(folder):
+    return sorted(p.read_bytes() for p in folder.rglob("*") if p.is_file() and not p.name.startswith("."))
+
+
+def run(*words):
+    return subprocess.run([program, *map(str, words)], capture_output=True, text=True)
+
+
+def check_state(home, wanted):
+    """After a kill: every file under a final name is one of the card's, whole; the index is sound."""
+    for content in contents(home / "frames"):
+        assert content in wanted, "a file under a final name is not one of the card's"
+    if (home / "library.db").exists():
+        with contextlib.closing(sqlite3.connect(home / "library.db")) as db:
+            assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+            assert not db.execute("PRAGMA foreign_key_check").fetchall()
+
+
+def main():
+    random.seed(6)
+    work = Path(tempfile.mkdtemp())
+    try:
+        card, home = work / "card", work / "home"
+        card.mkdir()
+        make_card(card, numpy.random.default_rng(6))
+        before = contents(card)
+        wanted = set(before)
+        assert len(wanted) == FRAMES and len(before) == FRAMES + 1
+        assert run("init", home).returncode == 0
+        ingest = ["ingest", card, "--workspace", home, "--json"]
+        started = time.monotonic()
+        first = run(*ingest)
+        whole_s = time.monotonic() - started
+        assert first.returncode == 0, first.stderr
+        assert contents(home / "frames") == sorted(wanted)
+
+        cut = 0
+        for i in range(kills):
+            if i % 3 == 0:
+                shutil.rmtree(home / "frames", ignore_errors=True)
+                for part in home.glob("library.db*"):
+                    part.unlink()
+            words = ingest if i % 3 < 2 else ["library", "rebuild", "--workspace", str(home)]
+            child = subprocess.Popen([program, *map(str, words)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            time.sleep(random.uniform(0, whole_s))
+            child.send_signal(signal.SIGKILL)
+            cut += child.wait() == -signal.SIGKILL
+            check_state(home, wanted)
+        assert cut >= kills // 4, f"only {cut} of {kills} kills met the program at work"
+
+        last = run(*ingest)
+        assert last.returncode == 0, last.stderr
+        assert contents(home / "frames") == sorted(wanted), "frames lost or doubled"
+        assert contents(card) == before, "the source changed"
+        assert not list((home / "frames").rglob(".*.part"))
+        columns = "path, hash, bytes, kind, filter, start_us, exposure_s"
+        query = ["sqlite3", "-readonly", home / "library.db", f"SELECT {columns} FROM frames ORDER BY path"]
+        rows = subprocess.run(query, capture_output=True, text=True, check=True).stdout
+        assert rows.count("\n") == FRAMES
+        (home / "library.db").write_bytes(b"no database" * 999)
+        assert run("library", "list", "--workspace", home).returncode == 1
+        rebuilt = run("library", "rebuild", "--workspace", home)
+        assert rebuilt.returncode == 0, rebuilt.stderr
+        assert subprocess.run(query, capture_output=True, text=True, check=True).stdout == rows
+        assert (home / "library.db.damaged-1").exists()
+
+        victim, moved, gone = sorted((home / "frames").rglob("Light_*.fits"))[:3]
+        flipped = bytearray(victim.read_bytes())
+        flipped[9000] ^= 1
+        victim.write_bytes(flipped)
+        moved.rename(home / "frames" / "elsewhere.fits")
+        gone.unlink()
+        found = run("library", "check", "--workspace", home)
+        assert found.returncode == 1
+        for word in ("1 changed", "1 missing", "1 moved", f"{FRAMES - 2} frames are whole", victim.name, gone.name):
+            assert word in found.stdout, (word, found.stdout)
+        print(f"{cut} of {kills} kills met the program at work; nothing lost, nothing half")
+    finally:
+        shutil.rmtree(work)
+
+
+main()
