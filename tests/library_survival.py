@@ -1,4 +1,5 @@
 """library_survival.py PROGRAM [KILLS]: kills ingest and rebuild at random moments, then goes on; nothing may be lost or half."""
+import json
 import contextlib
 import os
 import random
@@ -108,6 +109,14 @@ def main():
         assert found.returncode == 1
         for word in ("1 changed", "1 missing", "1 moved", f"{FRAMES - 2} frames are whole", victim.name, gone.name):
             assert word in found.stdout, (word, found.stdout)
+        # A copy that has rotted, or is gone, does not make the card's file one that is there already.
+        again = run(*ingest)
+        assert again.returncode == 0 and json.loads(again.stdout)["copied"] == 2, again.stdout
+        assert wanted <= set(contents(home / "frames")), "the card's frames are not all at home"
+        assert victim.read_bytes() == bytes(flipped), "the damaged file was touched"
+        # Rebuilt, the index holds the whole copy and not the damaged one of the same name.
+        assert run("library", "rebuild", "--workspace", home).returncode == 0
+        assert run("library", "check", "--workspace", home).returncode == 0
         print(f"{cut} of {kills} kills met the program at work; nothing lost, nothing half")
     finally:
         shutil.rmtree(work)

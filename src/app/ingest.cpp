@@ -127,9 +127,14 @@ class Ingest {
 
   Result<bool> is_there(const std::string& hash, IngestedFile& file) {
     NG_TRY(const auto known, index_.by_hash(hash));
-    std::error_code ignored;
-    // An entry whose file is gone protects nothing: the file is copied again.
-    if (!known || !fs::exists(library_.frames / known->path, ignored)) return false;
+    if (!known) return false;
+    // "There already" lets a person wipe the card: the library's own copy is read before it is said. Where it is gone
+    // or has rotted, the file is copied again, beside what is left of it.
+    Context silent = ctx_;
+    silent.progress = nullptr;
+    const auto ours = hash_file(library_.frames / known->path, silent);
+    if (!ours.ok() && ours.error().code() == Code::kCancelled) return ours.error();
+    if (!ours.ok() || *ours != hash) return false;
     file.status = "there already";
     file.path = known->path;
     return true;

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 #include <set>
 
@@ -86,23 +87,34 @@ Result<LibraryRebuildReply> rebuild_library(const std::optional<fs::path>& works
 
   std::set<std::string> hashes;
   std::vector<store::LibraryFrame> frames;
+  const auto keep = [&](Found& f) {
+    if (hashes.insert(f.frame->hash).second) {
+      frames.push_back(std::move(*f.frame));
+    } else {
+      reply.left_out.push_back(f.frame->path + ": the same content as another frame");
+    }
+  };
+  std::vector<Found*> changed;
   for (Found& f : found) {
-    const std::string path = readable(f.file.lexically_relative(library.frames).generic_string());
     if (!f.frame) {
+      const std::string path = readable(f.file.lexically_relative(library.frames).generic_string());
       reply.left_out.push_back(path + ": " + readable(f.reason));
       continue;
     }
-    const auto old = came_home.find(path);
+    const auto old = came_home.find(f.frame->path);
     if (old != came_home.end() && old->second != f.frame->hash) {
-      reply.changed.push_back(path);
-      f.frame->hash = old->second;
+      changed.push_back(&f);
+    } else {
+      keep(f);
     }
-    if (!hashes.insert(f.frame->hash).second) {
-      reply.left_out.push_back(path + ": the same content as another frame");
-      continue;
-    }
-    frames.push_back(std::move(*f.frame));
   }
+  // A file that is not what came home keeps the hash that it should have, unless a whole copy of that was found.
+  for (Found* f : changed) {
+    reply.changed.push_back(f->frame->path);
+    f->frame->hash = came_home.at(f->frame->path);
+    keep(*f);
+  }
+  std::sort(frames.begin(), frames.end(), [](const auto& a, const auto& b) { return a.path < b.path; });
   NG_CHECK(index.replace_all(frames));
   reply.frames = static_cast<int>(frames.size());
   reply.seconds = watch.seconds();

@@ -50,6 +50,7 @@ struct ReduceRequest {
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("folder", self.folder);
+    visit("target", self.target);
     visit("out", self.out);
     visit("bayer", self.bayer);
     visit("reject_sigma", self.kappa);

@@ -49,6 +49,8 @@ struct SolveRequest {
     visit("write", self.write);
     visit("overwrite", self.overwrite);
     visit("list_stars", self.list_stars);
+    visit("annotation", self.annotation);
+    visit("overlay", self.overlay);
     visit("photometry", self.photometry);
   }
 };

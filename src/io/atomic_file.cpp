@@ -47,6 +47,10 @@ Result<AtomicFile> AtomicFile::create(const fs::path& path, Overwrite overwrite)
   AtomicFile out;
   out.path_ = path;
   out.overwrite_ = overwrite;
+  // The temporary name is cut; whether the final one fits is asked now, not when all is written.
+  std::error_code named;
+  static_cast<void>(fs::symlink_status(path, named));
+  if (named == std::errc::filename_too_long) return out.refused(ENAMETOOLONG);
   for (int n = 0; n < 1000; ++n) {
     const fs::path name =
         folder / fmt::format(".{}.{}-{}.part", path.filename().string().substr(0, kNameBytes), ::getpid(), n);
