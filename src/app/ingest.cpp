@@ -87,19 +87,24 @@ class Ingest {
   Ingest(const LibraryFolder& library, store::LibraryIndex& index, const Context& ctx)
       : library_(library), index_(index), ctx_(ctx) {}
 
+  // Whether nothing is left to do for a file: the library has it, or it cannot be read; then path and status say so.
+  Result<bool> settled(const Candidate& c, IngestedFile& file) {
+    if (!c.maybe_there) return false;
+    Context silent = ctx_;
+    silent.progress = nullptr;
+    const auto hash = hash_file(c.from, silent);
+    if (hash.ok()) return is_there(*hash, file);
+    NG_CHECK(source_failed(hash.error(), file));
+    return true;
+  }
+
   // Fills path and status. Errors end the whole: those of the library's own disk. Those of the source stay in `file`.
   Result<void> take(Candidate& c, IngestedFile& file) {
     store::LibraryFrame& frame = *c.frame;
-    if (c.maybe_there) {
-      Context silent = ctx_;
-      silent.progress = nullptr;
-      const auto hash = hash_file(c.from, silent);
-      if (!hash.ok()) return source_failed(hash.error(), file);
-      NG_TRY(const bool there, is_there(*hash, file));
-      if (there) {
-        ctx_.advance(frame.bytes);
-        return {};
-      }
+    NG_TRY(const bool nothing_left, settled(c, file));
+    if (nothing_left) {
+      ctx_.advance(frame.bytes);
+      return {};
     }
     for (int n = 1; n < kMostOfOneName; ++n) {
       frame.path = n == 1 ? c.wanted : numbered(c.wanted, n);
@@ -215,8 +220,11 @@ Result<IngestReply> ingest(const IngestRequest& request, const Context& ctx) {
     if (!c.frame) {
       file.status = c.code == Code::kUnsupported ? "not a frame" : "failed";
     } else if (request.preview) {
-      file.status = "would be copied";
-      file.path = c.wanted;
+      NG_TRY(const bool nothing_left, work.settled(c, file));
+      if (!nothing_left) {
+        file.status = "would be copied";
+        file.path = c.wanted;
+      }
     } else {
       NG_CHECK(work.take(c, file));
     }

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { arrange, type Candidate } from './order';
 
 const object = (name: string, kind: string, minutes: number, need: number | null): Candidate =>
-  ({ name, title: name, kind, constellation: 'Cygnus', equivalent_min: minutes, highest_alt_deg: minutes / 5, needed_h: need, size_arcmin: 10 }) as Candidate;
+  ({ name, title: name, kind, constellation: 'Cygnus', equivalent_min: minutes, worth_percent: minutes / 5, highest_alt_deg: minutes / 5, needed_h: need, size_arcmin: 10 }) as Candidate;
 const all = [object('M 101', 'galaxy', 300, 8), object('M 33', 'galaxy', 200, 3), object('NGC 6992', 'nebula', 250, null)];
 const names = (list: Candidate[]) => list.map((c) => c.name);
 

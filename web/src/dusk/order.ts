@@ -8,7 +8,7 @@ export type Column = 'name' | 'worth' | 'altitude' | 'need' | 'size';
 const byName = new Intl.Collator('en', { numeric: true, sensitivity: 'base' });
 
 const value: Record<Exclude<Column, 'name'>, (c: Candidate) => number> = {
-  worth: (c) => c.equivalent_min,
+  worth: (c) => c.worth_percent,
   altitude: (c) => c.highest_alt_deg,
   need: (c) => -(c.needed_h ?? Number.POSITIVE_INFINITY),
   size: (c) => c.size_arcmin,
@@ -21,7 +21,6 @@ export function arrange(all: Candidate[], words: string, column: Column, up: boo
     return wanted.every((w) => about.includes(w));
   });
   const sign = up ? 1 : -1;
-  // "rank" is the order in which the program gave them: by worth for this rig.
   if (column === 'name') return shown.sort((a, b) => sign * byName.compare(a.title, b.title));
   const of = value[column];
   return shown.sort((a, b) => sign * (of(a) - of(b)) || 0);
