@@ -86,7 +86,7 @@ Result<MasterPlace> solve_masters(const std::vector<Light>& lights, const Master
                                   const ReduceRequest& request, const Context& ctx) {
   MasterPlace place;
   if (!request.solve) return place;
-  auto skies = open_catalogues(request.catalogues, true, std::nullopt);
+  auto skies = open_catalogues(request.catalogues, true, request.workspace);
   if (!skies.ok()) {
     if (!request.catalogues.empty()) return std::move(skies).error();
     place.notes.push_back("the masters carry no place on the sky: " + skies.error().message());
