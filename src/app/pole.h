@@ -8,6 +8,7 @@
 
 #include "app/message.h"
 #include "base/context.h"
+#include "base/instant.h"
 #include "base/result.h"
 
 namespace ng::app {
@@ -23,8 +24,36 @@ struct Bolt {
   }
 };
 
+// Two frames of one place, minutes apart, while the mount followed it without guiding.
+struct PolePair {
+  std::filesystem::path first, second;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("first", self.first);
+    visit("second", self.second);
+  }
+};
+
+// A table of a guide star's offsets, with no correction in declination: columns "seconds" and "north_arcsec" (the star
+// against the chip, north positive).
+struct PoleGuideLog {
+  std::filesystem::path file;
+  double ra_deg = 0, dec_deg = 0;  // of the star
+  Instant begin;                   // of second 0
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("file", self.file);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("begin", self.begin);
+  }
+};
+
+// Either `files` (the camera turned with the axis), or drifts: pairs and logs, from two places of the sky.
 struct PoleRequest {
-  std::vector<std::filesystem::path> files;        // between them only the polar axis was turned
+  std::vector<std::filesystem::path> files;  // between them only the polar axis was turned
+  std::vector<PolePair> pairs;
+  std::vector<PoleGuideLog> guide_logs;
   std::vector<std::filesystem::path> updates;      // later ones, after the bolts were turned, in order
   std::optional<std::filesystem::path> workspace;  // whose site and catalogues are used; default: the nearest upwards
   std::optional<double> lat_deg, lon_deg, elevation_m;  // default: the site of the workspace, else what the files say
@@ -39,6 +68,8 @@ struct PoleRequest {
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("files", self.files);
+    visit("pairs", self.pairs);
+    visit("guide_logs", self.guide_logs);
     visit("updates", self.updates);
     visit("lat_deg", self.lat_deg);
     visit("lon_deg", self.lon_deg);
@@ -95,15 +126,39 @@ struct PoleDrift {
   }
 };
 
+// A drift that was seen, and what it would mean if only one bolt were wrong (of the bolts' own scales, positive: the
+// axis stands too far east, too high).
+struct PoleSeenDrift {
+  std::string from;
+  double hour_angle_deg = 0;  // of its middle, west positive
+  double minutes = 0;
+  double north_arcsec = 0, north_error_arcsec = 0;                  // of the star against the chip, over that time
+  double least_arcmin = 0;                                          // the axis is off by this at least
+  std::optional<double> azimuth_only_arcmin, altitude_only_arcmin;  // nothing where it would not show here
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("from", self.from);
+    visit("hour_angle_deg", self.hour_angle_deg);
+    visit("minutes", self.minutes);
+    visit("north_arcsec", self.north_arcsec);
+    visit("north_error_arcsec", self.north_error_arcsec);
+    visit("least_arcmin", self.least_arcmin);
+    visit("azimuth_only_arcmin", self.azimuth_only_arcmin);
+    visit("altitude_only_arcmin", self.altitude_only_arcmin);
+  }
+};
+
 struct PoleReply {
   double latitude_deg = 0, longitude_deg = 0, pressure_hpa = 0;
-  double turned_deg = 0;         // largest angle between two frames
+  double turned_deg = 0;         // largest angle between two frames; of drifts: of their hour angles, up to 90
   std::optional<double> misfit;  // of three frames or more, about 1 when only the axis was turned
   double true_pole_altitude_deg = 0, seen_pole_altitude_deg = 0;
-  std::string goal;                      // "the pole as seen" or "the true pole"
-  std::vector<PoleState> states;         // first: now; then after each update
-  double tolerance_guided_arcmin = 0;    // half a pixel at the corner by the turn of the field
-  double tolerance_unguided_arcmin = 0;  // half a pixel of drift
+  std::string goal;               // "the pole as seen" or "the true pole"
+  std::vector<PoleState> states;  // first: now; then after each update; none from one drift alone
+  std::vector<PoleSeenDrift> seen_drifts;
+  // Half a pixel at the corner by the turn of the field, and half a pixel of drift; nothing where only guide logs are
+  // given, which do not know the camera.
+  std::optional<double> tolerance_guided_arcmin, tolerance_unguided_arcmin;
   double exposure_s = 0;
   std::vector<PoleDrift> drifts;
   std::vector<std::string> notes;
@@ -118,6 +173,7 @@ struct PoleReply {
     visit("seen_pole_altitude_deg", self.seen_pole_altitude_deg);
     visit("goal", self.goal);
     visit("states", self.states);
+    visit("seen_drifts", self.seen_drifts);
     visit("tolerance_guided_arcmin", self.tolerance_guided_arcmin);
     visit("tolerance_unguided_arcmin", self.tolerance_unguided_arcmin);
     visit("exposure_s", self.exposure_s);

@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <memory>
+#include <tuple>
 
 #include "cli/session.h"
 
@@ -10,17 +12,36 @@ namespace ng::cli {
 namespace {
 
 constexpr const char* kHelp =
-    R"(Take two or three frames, a few seconds each, anywhere in the sky; between them turn the right-ascension axis alone, by
-20 degrees or more (hold the declination). Then turn the bolts as it says, take one more frame, and give it with --update.
+    R"(The quick way: take two or three frames, a few seconds each, anywhere in the sky; between them turn the right-ascension
+axis alone, by 20 degrees or more (hold the declination). Then turn the bolts as it says, take one more frame, and give
+it with --update.
+The slow way, where the axis cannot be turned far or for a check: let the mount follow a place near the meridian without
+guiding, take two frames some ten minutes apart, do the same for a place in the east or west, and give both pairs with
+--drift; or give a guide log that was written with the corrections in declination switched off.
 Never point any optics near the Sun. Hold the telescope before you loosen a bolt or a clutch: gear is heavy in the dark.
 
 Examples:
   nightglass pole a.fits b.fits --lat-deg 46.5 --lon-deg 8.2 --elevation-m 900
   nightglass pole a.fits b.fits c.fits --lat-deg 46.5 --lon-deg 8.2 --altitude-bolt-mm 1.5 120 --azimuth-bolt-mm 1.25 60
-  nightglass pole a.fits b.fits --update d.fits --update e.fits --lat-deg 46.5 --lon-deg 8.2)";
+  nightglass pole a.fits b.fits --update d.fits --update e.fits --lat-deg 46.5 --lon-deg 8.2
+  nightglass pole --drift south1.fits south2.fits --drift east1.fits east2.fits --lat-deg 46.5 --lon-deg 8.2
+  nightglass pole --guide-log south.csv 97.98 4.94 2026-01-14T21:30:00 --drift east1.fits east2.fits)";
 
 std::string text_of(const app::PoleReply& r) {
   std::string text;
+  for (const app::PoleSeenDrift& d : r.seen_drifts) {
+    text += fmt::format("\ndrift of {}\n", d.from);
+    text += fmt::format(
+        "  at hour angle {:+.1f} h: {:+.2f} +- {:.2f} arcsec north in {:.1f} min; the axis is off by {:.1f} "
+        "arcmin at least\n",
+        d.hour_angle_deg / 15, d.north_arcsec, d.north_error_arcsec, d.minutes, d.least_arcmin);
+    if (d.azimuth_only_arcmin)
+      text += fmt::format("  if only the azimuth is wrong: {:.1f} arcmin too far {}\n",
+                          std::fabs(*d.azimuth_only_arcmin), *d.azimuth_only_arcmin > 0 ? "east" : "west");
+    if (d.altitude_only_arcmin)
+      text += fmt::format("  if only the altitude is wrong: {:.1f} arcmin too {}\n", std::fabs(*d.altitude_only_arcmin),
+                          *d.altitude_only_arcmin > 0 ? "high" : "low");
+  }
   for (const app::PoleState& s : r.states) {
     text += fmt::format("\nafter {}\n", s.after);
     text += fmt::format("  the axis points to azimuth {:.4f}, altitude {:.4f} deg (+- {:.0f} and {:.0f} arcsec)\n",
@@ -29,12 +50,16 @@ std::string text_of(const app::PoleReply& r) {
         fmt::format("  {:.1f} arcmin +- {:.0f} arcsec from {}\n", s.distance_arcmin, s.distance_error_arcsec, r.goal);
     for (const std::string& words : s.words) text += "  " + words + "\n";
   }
-  text += fmt::format(
-      "\nthe pole: altitude {:.4f} deg, seen at {:.4f} through {:.0f} hPa of air; the axis was turned by "
-      "{:.0f} deg\n",
-      r.true_pole_altitude_deg, r.seen_pole_altitude_deg, r.pressure_hpa, r.turned_deg);
-  text += fmt::format("half a pixel in {:.0f} s: within {:.1f} arcmin when guided, {:.1f} arcmin unguided\n",
-                      r.exposure_s, r.tolerance_guided_arcmin, r.tolerance_unguided_arcmin);
+  text += fmt::format("\nthe pole: altitude {:.4f} deg, seen at {:.4f} through {:.0f} hPa of air",
+                      r.true_pole_altitude_deg, r.seen_pole_altitude_deg, r.pressure_hpa);
+  if (r.turned_deg > 0 && r.seen_drifts.empty())
+    text += fmt::format("; the axis was turned by {:.0f} deg", r.turned_deg);
+  if (r.turned_deg > 0 && !r.seen_drifts.empty())
+    text += fmt::format("; the places lie {:.0f} deg of hour angle apart", r.turned_deg);
+  text += "\n";
+  if (r.tolerance_guided_arcmin)
+    text += fmt::format("half a pixel in {:.0f} s: within {:.1f} arcmin when guided, {:.1f} arcmin unguided\n",
+                        r.exposure_s, *r.tolerance_guided_arcmin, *r.tolerance_unguided_arcmin);
   for (const app::PoleDrift& d : r.drifts)
     text += fmt::format(
         "drift of the target with the axis {}: {:+.1f} arcsec north, {:+.1f} east; field turns by {:+.2f} "
@@ -48,12 +73,30 @@ std::optional<app::Bolt> bolt_of(const std::vector<double>& numbers) {
   return app::Bolt{numbers[0], numbers[1]};
 }
 
+using GuideLogWords = std::tuple<std::string, double, double, std::string>;
+
+Result<std::vector<app::PoleGuideLog>> logs_of(const std::vector<GuideLogWords>& words) {
+  std::vector<app::PoleGuideLog> logs;
+  for (const auto& [file, ra_deg, dec_deg, begin_text] : words) {
+    const auto begin = Instant::parse(begin_text);
+    if (!begin)
+      return Error(Code::kInvalidInput, "--guide-log " + file +
+                                            ": its second 0 must be a UTC time like "
+                                            "2026-01-14T21:30:00, not " +
+                                            begin_text);
+    logs.push_back({file, ra_deg, dec_deg, *begin});
+  }
+  return logs;
+}
+
 }  // namespace
 
 void add_pole(CLI::App& root, Session& session) {
   struct Options {
     app::PoleRequest request;
     std::vector<std::string> files, updates, catalogues;
+    std::vector<std::pair<std::string, std::string>> drifts;
+    std::vector<GuideLogWords> guide_logs;
     std::vector<double> altitude_bolt, azimuth_bolt;
   };
   auto o = std::make_shared<Options>();
@@ -63,6 +106,10 @@ void add_pole(CLI::App& root, Session& session) {
                                             r.files.assign(o->files.begin(), o->files.end());
                                             r.updates.assign(o->updates.begin(), o->updates.end());
                                             r.catalogues.assign(o->catalogues.begin(), o->catalogues.end());
+                                            r.pairs.clear();
+                                            for (const auto& [first, second] : o->drifts)
+                                              r.pairs.push_back({first, second});
+                                            NG_TRY(r.guide_logs, logs_of(o->guide_logs));
                                             r.altitude_bolt = bolt_of(o->altitude_bolt);
                                             r.azimuth_bolt = bolt_of(o->azimuth_bolt);
                                             NG_TRY(const app::PoleReply reply, app::pole(r, session.context()));
@@ -75,7 +122,14 @@ void add_pole(CLI::App& root, Session& session) {
                                             return {};
                                           });
   app::PoleRequest& r = o->request;
-  command->add_option("files", o->files, "Frames between which only the right-ascension axis was turned")->required();
+  command->add_option("files", o->files, "Frames between which only the right-ascension axis was turned");
+  command->add_option("--drift", o->drifts,
+                      "Two frames of one place, minutes apart, the mount following; may be repeated");
+  command
+      ->add_option("--guide-log", o->guide_logs,
+                   "Table with the columns seconds and north_arcsec, the star's place in degrees, and the UTC time of "
+                   "second 0; may be repeated")
+      ->type_name("FILE RA DEC UTC");
   command->add_option("--update", o->updates, "Frame after the bolts were turned; may be repeated, in order of time")
       ->allow_extra_args(false);
   command->add_option("--workspace", r.workspace, "Whose site and catalogues are used; default: the nearest upwards");

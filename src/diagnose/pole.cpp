@@ -1,16 +1,13 @@
 #include "diagnose/pole.h"
 
-#include <Eigen/Core>
-#include <Eigen/LU>
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
-#include <functional>
+
+#include "diagnose/axis_fit.h"
 
 namespace ng::diagnose {
 namespace {
 
-constexpr double kSiderealRadS = 2 * kPi / 86164.0905;
 constexpr double kLeastTurnRad = deg_to_rad(5);
 constexpr double kMostBoltsRad = deg_to_rad(20);
 
@@ -35,45 +32,6 @@ math::Vec3 rotation_vector(const math::Mat3& r) {
   return {kPi * best[0], kPi * best[1], kPi * best[2]};
 }
 
-math::Mat3 about(const math::Vec3& axis, double angle) {
-  return math::rotation({angle * axis[0], angle * axis[1], angle * axis[2]});
-}
-
-// Two directions across another.
-std::pair<math::Vec3, math::Vec3> across(const math::Vec3& a) {
-  const math::Vec3 level = math::unit(math::cross({0, 0, 1}, a));
-  return {level, math::cross(a, level)};
-}
-
-// Gauss-Newton with numerical slopes: the problems here have a dozen unknowns, are nearly linear and begin close.
-struct LeastSquares {
-  Eigen::VectorXd x;
-  Eigen::MatrixXd covariance;
-  double sum = 0;
-};
-LeastSquares least_squares(Eigen::VectorXd x, const std::function<Eigen::VectorXd(const Eigen::VectorXd&)>& residuals) {
-  LeastSquares out;
-  Eigen::MatrixXd slopes;
-  for (int round = 0; round < 12; ++round) {
-    const Eigen::VectorXd r = residuals(x);
-    slopes.resize(r.size(), x.size());
-    constexpr double kStep = 1e-6;
-    for (Eigen::Index k = 0; k < x.size(); ++k) {
-      Eigen::VectorXd up = x, down = x;
-      up[k] += kStep;
-      down[k] -= kStep;
-      slopes.col(k) = (residuals(up) - residuals(down)) / (2 * kStep);
-    }
-    const Eigen::VectorXd step = slopes.colPivHouseholderQr().solve(-r);
-    x += step;
-    if (step.norm() < 1e-12) break;
-  }
-  out.x = x;
-  out.sum = residuals(x).squaredNorm();
-  out.covariance = (slopes.transpose() * slopes).completeOrthogonalDecomposition().pseudoInverse();
-  return out;
-}
-
 // Small turn that carries the model into the measured attitude, in camera axes, over its error.
 void weigh(const math::Mat3& model, const Attitude& measured, Eigen::VectorXd& out, Eigen::Index at) {
   const math::Vec3 w = rotation_vector(math::times(math::transposed(model), measured.to_ground));
@@ -81,13 +39,6 @@ void weigh(const math::Mat3& model, const Attitude& measured, Eigen::VectorXd& o
   out[at] = w[0] / centre;
   out[at + 1] = w[1] / centre;
   out[at + 2] = w[2] / roll;
-}
-
-void set_direction(PolarAxis& axis, const math::Vec3& direction) {
-  axis.direction = direction;
-  const AzimuthAltitude at = azimuth_altitude(direction);
-  axis.azimuth_rad = at.azimuth_rad;
-  axis.altitude_rad = at.altitude_rad;
 }
 
 }  // namespace
@@ -201,43 +152,6 @@ Correction correction(const PolarAxis& axis, const AzimuthAltitude& goal) {
   c.altitude_rad = goal.altitude_rad - axis.altitude_rad;
   c.distance_rad = math::separation(axis.direction, ground_vector(goal.azimuth_rad, goal.altitude_rad));
   return c;
-}
-
-Result<Drift> drift_of(const math::Vec3& axis, sky::Direction target, Instant begin, double seconds,
-                       const sky::Site& site, const sky::Air& air) {
-  NG_TRY(const sky::Moment first, sky::Moment::at(begin, site));
-  NG_TRY(const sky::Moment last, sky::Moment::at(begin.plus_seconds(seconds), site));
-  const auto seen = [&](const sky::Moment& m, double ra, double dec) {
-    const sky::Horizontal h = m.horizontal(m.apparent({ra, dec}), air);
-    return ground_vector(h.azimuth_rad, h.altitude_rad);
-  };
-  // The sky turns about the north pole from east to west: against the sense of the vector that points there.
-  const double sense = axis[0] < 0 ? -1 : 1;
-  const math::Mat3 back = about(axis, -sense * kSiderealRadS * seconds);
-  const math::Vec3 star = seen(first, target.ra_rad, target.dec_rad);
-  const math::Vec3 then = math::times(back, seen(last, target.ra_rad, target.dec_rad));
-  // North and east at the star, as seen at the beginning, by a neighbour; and how that neighbour's direction has
-  // turned.
-  constexpr double kNear = 1e-4;
-  const double tip = target.dec_rad + (target.dec_rad > kPi / 2 - 2 * kNear ? -kNear : kNear);
-  const double side = tip > target.dec_rad ? 1 : -1;
-  const math::Vec3 near = seen(first, target.ra_rad, tip),
-                   near_then = math::times(back, seen(last, target.ra_rad, tip));
-  const auto away = [&](const math::Vec3& a, const math::Vec3& b) {
-    return math::Vec3{side * (b[0] - a[0]), side * (b[1] - a[1]), side * (b[2] - a[2])};
-  };
-  math::Vec3 north = away(star, near);
-  const double along = math::dot(north, star);
-  for (std::size_t k = 0; k < 3; ++k) north[k] -= along * star[k];
-  north = math::unit(north);
-  const math::Vec3 east = math::cross(north, star);
-  const math::Vec3 north_then = away(then, near_then);
-  Drift d;
-  const math::Vec3 moved{then[0] - star[0], then[1] - star[1], then[2] - star[2]};
-  d.north_rad = math::dot(moved, north);
-  d.east_rad = math::dot(moved, east);
-  d.rotation_rad = std::atan2(math::dot(north_then, east), math::dot(north_then, north));
-  return d;
 }
 
 Tolerance tolerance(double scale_rad_px, double half_diagonal_px, double dec_rad, double exposure_s) {

@@ -52,15 +52,6 @@ struct Correction {
 };
 [[nodiscard]] Correction correction(const PolarAxis& axis, const AzimuthAltitude& goal);
 
-// Drift of a star on the chip while a mount with that axis follows it at the sidereal rate without guiding, and the
-// turn of the field: the star's seen path against the rotation, exactly, refraction included.
-struct Drift {
-  double north_rad = 0, east_rad = 0;  // of the star against the chip, over the whole time
-  double rotation_rad = 0;             // of the field around the star, positive from north through east
-};
-[[nodiscard]] Result<Drift> drift_of(const math::Vec3& axis, sky::Direction target_icrs, Instant begin, double seconds,
-                                     const sky::Site& site, const sky::Air& air);
-
 // Largest distance of axis and pole that leaves half a pixel, at the worst hour angle (Hook 1989, JBAA 99, 19, in this
 // form): while guiding on a star in the middle, by the turn of the field at the corner; without guiding, by drift.
 struct Tolerance {

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "diagnose/drift.h"
 #include "math/random.h"
 
 namespace ng::diagnose {
