@@ -2,7 +2,7 @@
 #include <array>
 #include <cmath>
 #include <map>
-#include <set>
+#include <numeric>
 #include <utility>
 
 #include "astrometry/search.h"
@@ -91,12 +91,32 @@ class TriangleShelf {
   std::vector<Class> classes_;
 };
 
+// How many pairs of catalogue stars lie how far apart: cells of equal width up to the longest that fits into the frame.
+class SeparationCounts {
+ public:
+  explicit SeparationCounts(double longest) : per_unit_(kCells / longest), upto_(kCells + 2) {}
+  void add(double separation) { ++upto_[static_cast<std::size_t>(separation * per_unit_) + 1]; }
+  void sum_up() { std::partial_sum(upto_.begin(), upto_.end(), upto_.begin()); }
+  // Pairs from low to high, those of the two outer cells all counted: rather too many than too few.
+  [[nodiscard]] double between(double low, double high) const {
+    const double last = static_cast<double>(kCells);
+    const auto first_cell = static_cast<std::size_t>(std::min(last, low * per_unit_));
+    const auto last_cell = static_cast<std::size_t>(std::min(last, high * per_unit_));
+    return static_cast<double>(upto_[last_cell + 1] - upto_[first_cell]);
+  }
+
+ private:
+  static constexpr std::size_t kCells = 4096;
+  double per_unit_;
+  std::vector<std::int64_t> upto_;  // [k + 1]: in cells 0 to k
+};
+
 // The catalogue's stars around the hint, on the plane that touches the sky there, and their triangles.
 struct NearSky {
   std::vector<catalog::SkyStar> stars;
   std::vector<math::Point> plane;
   std::vector<Triangle> triangles;
-  std::vector<double> separations;  // of all pairs that fit into the frame, sorted
+  SeparationCounts separations;  // of all pairs that fit into the frame
 };
 
 std::vector<math::Point> on_plane(std::span<const catalog::SkyStar> stars, const math::Vec3& centre) {
@@ -112,8 +132,8 @@ std::vector<math::Point> on_plane(std::span<const catalog::SkyStar> stars, const
 
 NearSky look_at(const catalog::SkyFile& sky, double year, const SearchLimits& limits, const Field& field,
                 double frame_stars) {
-  NearSky near;
   const double diagonal = field.diagonal_px() * limits.high_scale_rad;
+  NearSky near{{}, {}, {}, SeparationCounts(diagonal)};
   const double reach = std::min(1.2, limits.radius_rad + diagonal / 2);
   // About as many stars for each frame's worth of sky as are taken from the frame.
   const double area = static_cast<double>(field.width) * field.height * limits.low_scale_rad * limits.high_scale_rad;
@@ -124,22 +144,26 @@ NearSky look_at(const catalog::SkyFile& sky, double year, const SearchLimits& li
   const math::PointIndex index(near.plane);
   const double shortest = kShortest * field.diagonal_px() * limits.low_scale_rad;
   const auto at = [&](int i) { return near.plane[static_cast<std::size_t>(i)]; };
-  std::set<std::array<int, 3>> seen;
-  for (int i = 0; i < static_cast<int>(near.plane.size()); ++i) {
-    for (const int j : index.within(at(i), diagonal))
-      if (j > i) near.separations.push_back(apart(at(i), at(j)));
+  const int n = static_cast<int>(near.plane.size());
+  std::vector<std::array<int, 3>> corners;
+  for (int i = 0; i < n; ++i) {
+    for (int j = i + 1; j < n; ++j)
+      if (const double d = apart(at(i), at(j)); d <= diagonal) near.separations.add(d);
     auto around = index.nearest(at(i), kNeighbours + 1);
     std::erase(around, i);
     for (std::size_t a = 0; a < around.size(); ++a)
       for (std::size_t b = a + 1; b < around.size(); ++b) {
-        std::array<int, 3> names{i, around[a], around[b]};
-        std::sort(names.begin(), names.end());
-        const auto t = triangle_of(names, {at(names[0]), at(names[1]), at(names[2])});
-        if (t && t->longest >= shortest && t->longest <= diagonal && seen.insert(names).second)
-          near.triangles.push_back(*t);
+        corners.push_back({i, around[a], around[b]});
+        std::sort(corners.back().begin(), corners.back().end());
       }
   }
-  std::sort(near.separations.begin(), near.separations.end());
+  near.separations.sum_up();
+  std::sort(corners.begin(), corners.end());
+  corners.erase(std::unique(corners.begin(), corners.end()), corners.end());
+  for (const std::array<int, 3>& names : corners) {
+    const auto t = triangle_of(names, {at(names[0]), at(names[1]), at(names[2])});
+    if (t && t->longest >= shortest && t->longest <= diagonal) near.triangles.push_back(*t);
+  }
   return near;
 }
 
@@ -206,9 +230,7 @@ class Search {
     for (std::size_t i = 0; i < points.size(); ++i)
       for (std::size_t j = i + 1; j < points.size(); ++j) {
         const double d = apart(points[i], points[j]);
-        const auto& s = near.separations;
-        pairs += static_cast<double>(std::upper_bound(s.begin(), s.end(), d * limits_.high_scale_rad) -
-                                     std::lower_bound(s.begin(), s.end(), d * limits_.low_scale_rad));
+        pairs += near.separations.between(d * limits_.low_scale_rad, d * limits_.high_scale_rad);
       }
     return pairs * 2 * 2 * 2 * static_cast<double>(kSteps.size());
   }
