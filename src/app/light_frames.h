@@ -7,7 +7,7 @@
 
 #include "app/calibration_set.h"
 #include "app/input_frames.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 #include "measure/stars.h"
 #include "reduce/stack/integrate.h"
 #include "reduce/stack/register.h"
@@ -38,7 +38,7 @@ struct Light {
 
   bool registered = false;
   reduce::Registration registration;
-  math::Homography to_master;
+  math::PlaneMap to_master;
   int panel = 0;          // of a mosaic of panels (register_lights.h)
   double pixel_area = 1;  // of a master pixel, in pixels of this frame
   std::array<reduce::PlaneScale, 3> scales;

@@ -32,6 +32,13 @@ namespace {
 
 namespace fs = std::filesystem;
 
+// How a frame's own picture is bent (math/bend.h), for the recipe; null where it is flat.
+Json bend_json(const math::PlaneMap& map) {
+  if (!map.bent()) return nullptr;
+  const math::Bend& bend = *map.from();
+  return {{"centre", {bend.centre().x, bend.centre().y}}, {"size", bend.size()}, {"x", bend.x()}, {"y", bend.y()}};
+}
+
 // Lights that make one master: one filter, one number of colours.
 using GroupKey = std::pair<std::string, int>;
 
@@ -329,7 +336,7 @@ class Reduction {
   }
 
   // On the grid that the masters really have.
-  [[nodiscard]] math::Homography to_master(const Light& light) const {
+  [[nodiscard]] math::PlaneMap to_master(const Light& light) const {
     return request_.drizzle.scale == 1 ? light.to_master
                                        : reduce::to_drizzled(request_.drizzle.scale).after(light.to_master);
   }
@@ -365,7 +372,8 @@ class Reduction {
                                   {"xxh3_128", light->input->hash},
                                   {"zero", light->calibration.zero},
                                   {"flat", light->calibration.flat},
-                                  {"to_master", to_master(*light).coefficients()},
+                                  {"to_master", to_master(*light).plane().coefficients()},
+                                  {"bend", bend_json(to_master(*light))},
                                   {"planes", scales}});
     }
     recipe["calibration"] = Json::array();

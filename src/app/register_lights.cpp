@@ -8,6 +8,7 @@
 
 #include "base/angle.h"
 #include "base/parallel.h"
+#include "math/bend_fit.h"
 #include "math/robust.h"
 #include "reduce/stack/align_panels.h"
 #include "reduce/stack/union_grid.h"
@@ -28,6 +29,11 @@ std::optional<double> focal_length_px(const FrameFacts& f) {
   if (f.focal_length_mm && f.pixel_size_um && *f.focal_length_mm > 0 && *f.pixel_size_um > 0)
     return *f.focal_length_mm * 1000 / *f.pixel_size_um;
   return std::nullopt;
+}
+
+// outer after inner, from the pixels of a light.
+math::PlaneMap composed_for(const Light& light, const math::PlaneMap& outer, const math::PlaneMap& inner) {
+  return math::composed(outer, inner, light.stars.width, light.stars.height);
 }
 
 class Registry {
@@ -123,7 +129,7 @@ class Registry {
           if (step >= lights_.size() || !maps_[step]) continue;
           auto r = reduce::register_stars(lights_[i].stars, lights_[step].stars);
           if (!r.ok()) continue;
-          r->map = maps_[step]->map.after(r->map);
+          r->map = composed_for(lights_[i], maps_[step]->map, r->map);
           maps_[i] = *r;
           again = true;
           break;
@@ -160,11 +166,11 @@ class Registry {
         return (a ? a->pairs : 0) < (b ? b->pairs : 0);
       });
       if (best == joined.end() || !*best) continue;
-      const math::Homography onto =
-          maps_[placed[static_cast<std::size_t>(best - joined.begin())]]->map.after((*best)->map);
+      const math::PlaneMap onto =
+          composed_for(lights_[i], maps_[placed[static_cast<std::size_t>(best - joined.begin())]]->map, (*best)->map);
       for (const std::size_t k : missing) {
         if (!maps[k]) continue;
-        maps[k]->map = onto.after(maps[k]->map);
+        maps[k]->map = composed_for(lights_[k], onto, maps[k]->map);
         maps_[k] = maps[k];
       }
       return true;
@@ -222,7 +228,7 @@ class Registry {
 
   // Maps and reasons into the lights.
   void settle(std::size_t grid) {
-    const math::Homography rebase = maps_[grid]->map.inverse();
+    const math::PlaneMap rebase = maps_[grid]->map.inverse();
     for (std::size_t i = 0; i < lights_.size(); ++i) {
       Light& light = lights_[i];
       if (!light.accepted()) continue;
@@ -232,11 +238,11 @@ class Registry {
       }
       light.registered = true;
       light.registration = *maps_[i];
-      place(light, i == grid ? math::Homography() : rebase.after(maps_[i]->map));
+      place(light, i == grid ? math::PlaneMap() : composed_for(light, rebase, maps_[i]->map));
     }
   }
 
-  static void place(Light& light, const math::Homography& to_master) {
+  static void place(Light& light, const math::PlaneMap& to_master) {
     light.to_master = to_master;
     light.pixel_area = 1 / std::fabs(to_master.linear_at(light.centre()).determinant());
   }
@@ -272,7 +278,7 @@ class Registry {
     for (const std::size_t i : order_) {
       if (!maps_[i]) continue;
       const auto p = static_cast<std::size_t>(lights_[i].panel);
-      place(lights_[i], i == references[p] ? fit.to_grid[p] : fit.to_grid[p].after(maps_[i]->map));
+      place(lights_[i], i == references[p] ? fit.to_grid[p] : composed_for(lights_[i], fit.to_grid[p], maps_[i]->map));
       if (i != references[p]) lights_[i].registration = *maps_[i];
     }
     grid.panels = static_cast<int>(panels.size());
@@ -294,7 +300,7 @@ class Registry {
       if (r.ok()) {
         maps_[i] = *r;
       } else {
-        maps_[i]->map = found[reference]->map.inverse().after(found[i]->map);
+        maps_[i]->map = composed_for(lights_[i], found[reference]->map.inverse(), found[i]->map);
       }
     });
   }
@@ -308,7 +314,7 @@ class Registry {
         const reduce::FrameOnGrid one{panels[a].width, panels[a].height, panels[a].to_grid};
         const reduce::FrameOnGrid other{panels[b].width, panels[b].height, panels[b].to_grid};
         if (reduce::overlap_share(one, other) < kNeighbourShare) continue;
-        const math::Homography map = panels[b].to_grid.inverse().after(panels[a].to_grid);
+        const math::PlaneMap map = panels[b].to_grid.inverse().after(panels[a].to_grid);
         links.push_back(
             {static_cast<int>(a), static_cast<int>(b),
              reduce::common_stars(lights_[references[a]].stars, lights_[references[b]].stars, map, tolerance_px)});
@@ -342,8 +348,7 @@ class Registry {
       return Error(Code::kInvalidInput,
                    "the lights cover a field of more than 60000 pixels on a side; reduce them in parts, or on the grid "
                    "of one frame with --extent reference");
-    const math::Homography shift(
-        math::Affine{1, 0, -static_cast<double>(box->x0), 0, 1, -static_cast<double>(box->y0)});
+    const math::PlaneMap shift(math::Affine{1, 0, -static_cast<double>(box->x0), 0, 1, -static_cast<double>(box->y0)});
     for (Light& light : lights_)
       if (light.accepted() && light.registered) light.to_master = shift.after(light.to_master);
     grid.width = box->width;

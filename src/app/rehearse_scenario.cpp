@@ -31,6 +31,7 @@ TomlKeys target_keys(simulate::Target& t) {
           {"cluster_stars", set(t.cluster_stars)},
           {"field_stars_per_deg2", set(t.field_stars_per_deg2)},
           {"faintest_v_mag", set(t.faintest_v_mag)},
+          {"catalogue_reach_v_mag", set(t.catalogue_reach_v_mag)},
           {"panels_across", set(t.panels_across)},
           {"panels_down", set(t.panels_down)},
           {"panel_overlap", set(t.panel_overlap)}};
@@ -80,6 +81,8 @@ TomlKeys camera_keys(simulate::Camera& c) {
           {"glow_e_s", set(c.glow_e_s)},
           {"column_scatter_adu", set(c.column_scatter_adu)},
           {"vignetting", set(c.vignetting)},
+          {"distortion", set(c.distortion)},
+          {"mirrored", set(c.mirrored)},
           {"dust_shadows", set(c.dust_shadows)},
           {"cosmic_rays_cm2_min", set(c.cosmic_rays_cm2_min)}};
 }

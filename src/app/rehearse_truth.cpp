@@ -31,8 +31,11 @@ Json about() {
       {"sky_plane",
        "gnomonic projection at target.ra_deg, target.dec_deg; xi towards east, eta towards north, both in arcseconds"},
       {"from_sky",
-       "sky plane to frame pixels, exact: w = m6 xi + m7 eta + 1, x = (m0 xi + m1 eta + m2) / w, "
+       "sky plane to frame pixels, exact, before the lens: w = m6 xi + m7 eta + 1, x = (m0 xi + m1 eta + m2) / w, "
        "y = (m3 xi + m4 eta + m5) / w"},
+      {"lens",
+       "a flat picture's pixel u is drawn at u + distortion (|u - middle| / half_diagonal_px)^2 (u - middle), "
+       "middle = ((width - 1) / 2, (height - 1) / 2)"},
       {"electrons",
        "stars and nebula: in one sub-exposure at airmass 1 in clear air, before vignetting; a light holds "
        "this times its transparency times the response of the camera (see channels and filters)"},
@@ -106,7 +109,7 @@ Json nebula_samples(const simulate::Night& night) {
   math::Random random(s.seed, 0xA5A5);
   Json samples = Json::array();
   if (night.lights().empty()) return samples;
-  const math::Homography to_sky = night.lights().front().from_sky.inverse();
+  const math::PlaneMap to_sky = night.lights().front().from_sky.inverse();
   for (int tries = 0; tries < 40 * kNebulaSamples && samples.size() < kNebulaSamples; ++tries) {
     const math::Point sky = to_sky.apply({width * random.uniform(), height * random.uniform()});
     const double nebula = night.nebula_e_s(0, 0, sky.x, sky.y) * s.exposures.light_s;
@@ -159,7 +162,7 @@ Json light_of(const simulate::Night& night, const RehearsedFrame& frame) {
           {"position_angle_deg", rad_to_deg(p.position_angle_rad)},
           {"panel", p.panel},
           {"flipped", p.flipped},
-          {"from_sky", p.from_sky.coefficients()},
+          {"from_sky", p.from_sky.plane().coefficients()},
           {"fwhm_px", p.profile.fwhm_px()},
           {"fwhm_major_px", p.profile.fwhm_major_px},
           {"fwhm_minor_px", p.profile.fwhm_minor_px},
@@ -199,6 +202,8 @@ Json camera_of(const simulate::Night& night) {
           {"saturation_e", sensor.saturation_e()},
           {"dark_e_s", sensor.dark_rate_e_s(s.camera.temperature_c)},
           {"vignetting", s.camera.vignetting},
+          {"distortion", s.camera.distortion},
+          {"half_diagonal_px", std::hypot(sensor.width - 1, sensor.height - 1) / 2},
           {"pixel_scatter", s.camera.pixel_scatter},
           {"column_scatter_adu", s.camera.column_scatter_adu},
           {"hot_pixels_x_y_e_s", std::move(hot)},

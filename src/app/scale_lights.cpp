@@ -26,7 +26,7 @@ reduce::SkyOnMaster sky_of(const Light& light, std::size_t plane, double scale) 
 
 // Within one panel, to its best frame.
 void bring_to(const Light& reference, const std::vector<Light*>& lights) {
-  const math::Homography to_reference = reference.to_master.inverse();
+  const math::PlaneMap to_reference = reference.to_master.inverse();
   for (Light* light : lights) {
     const bool self = light == &reference;
     const reduce::FluxScale flux =

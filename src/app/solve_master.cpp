@@ -29,11 +29,11 @@ std::vector<const Light*> best_lights(const std::vector<Light>& lights) {
 
 // On the masters' grid, brightest first. Fluxes of panels are alike enough for that order.
 std::vector<astrometry::SeenStar> stars_on_grid(const std::vector<const Light*>& lights, double pixel_side,
-                                                const math::Homography& to_pixels, const MasterGrid& grid) {
+                                                const math::PlaneMap& to_pixels, const MasterGrid& grid) {
   std::vector<astrometry::SeenStar> stars;
   for (const Light* light : lights) {
     const math::PointIndex known(astrometry::places(stars));
-    const math::Homography map = to_pixels.after(light->to_master);
+    const math::PlaneMap map = to_pixels.after(light->to_master);
     const double side = std::sqrt(light->pixel_area) * pixel_side;  // of a master's pixel, in those of the light
     for (const Star& s : light->stars.stars) {
       if (!(s.flux > 0) || s.has(kStarEdge)) continue;
@@ -50,7 +50,7 @@ std::vector<astrometry::SeenStar> stars_on_grid(const std::vector<const Light*>&
 
 SolveField field_of(const std::vector<Light>& lights, const MasterGrid& grid, double pixel_side) {
   const FrameFacts& facts = lights[grid.reference].input->facts();
-  const math::Homography to_pixels = pixel_side == 1 ? math::Homography{} : reduce::to_drizzled(pixel_side);
+  const math::PlaneMap to_pixels = pixel_side == 1 ? math::PlaneMap() : reduce::to_drizzled(pixel_side);
   SolveField f;
   f.field.width = pixel_side == 1 ? grid.width : reduce::drizzled_size(grid.width, pixel_side);
   f.field.height = pixel_side == 1 ? grid.height : reduce::drizzled_size(grid.height, pixel_side);

@@ -5,6 +5,9 @@
 #include <cmath>
 #include <cstring>
 #include <limits>
+#include <vector>
+
+#include "math/row_places.h"
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "math/resample.cpp"
@@ -37,19 +40,55 @@ struct Coordinate {
   W whole, rest;
 };
 
-// In double: a float cannot hold a thousandth of a pixel at the far side of a large sensor.
-class PlaceFinder {
+// Where a row of output pixels lies in the source: by the homography itself, or along the nodes of a bent map. In
+// double: a float cannot hold a thousandth of a pixel at the far side of a large sensor.
+class FlatRow {
  public:
-  HWY_INLINE PlaceFinder(const SourceBand& source, const Homography& map, int out_y)
+  HWY_INLINE FlatRow(const Homography& map, int out_y)
       : m_(map.coefficients()),
         x_part_(m_[1] * out_y + m_[2]),
         y_part_(m_[4] * out_y + m_[5]),
-        w_part_(m_[7] * out_y + 1),
-        top_(source.y0),
-        last_x_(source.pixels.width - 4),
-        last_y_(source.pixels.height - 4) {}
+        w_part_(m_[7] * out_y + 1) {}
+  // Of the output pixels x0, x0 + 1, ...
+  HWY_INLINE void at(int x0, W& sx, W& sy) const {
+    const DW dw;
+    const W at = hn::Iota(dw, x0);
+    const W w = hn::Div(hn::Set(dw, 1.0), hn::MulAdd(hn::Set(dw, m_[6]), at, hn::Set(dw, w_part_)));
+    sx = hn::Mul(hn::MulAdd(hn::Set(dw, m_[0]), at, hn::Set(dw, x_part_)), w);
+    sy = hn::Mul(hn::MulAdd(hn::Set(dw, m_[3]), at, hn::Set(dw, y_part_)), w);
+  }
 
-  HWY_INLINE Places at(int x0) const {
+ private:
+  const std::array<double, 8>& m_;
+  double x_part_, y_part_, w_part_;
+};
+
+class BentRow {
+ public:
+  HWY_INLINE explicit BentRow(const RowPlaces& places) : places_(places) {}
+  HWY_INLINE void at(int x0, W& sx, W& sy) const {
+    const DW dw;
+    static_assert(hn::MaxLanes(DW()) <= RowPlaces::kStep);  // so many pixels never reach over a node
+    const auto k = static_cast<std::size_t>(x0 / RowPlaces::kStep);
+    const W f = hn::Mul(hn::Iota(dw, x0 % RowPlaces::kStep), hn::Set(dw, 1.0 / RowPlaces::kStep));
+    const auto between = [&](const std::vector<double>& nodes) {
+      return hn::MulAdd(f, hn::Set(dw, nodes[k + 1] - nodes[k]), hn::Set(dw, nodes[k]));
+    };
+    sx = between(places_.x());
+    sy = between(places_.y());
+  }
+
+ private:
+  const RowPlaces& places_;
+};
+
+class PlaceFinder {
+ public:
+  HWY_INLINE explicit PlaceFinder(const SourceBand& source)
+      : top_(source.y0), last_x_(source.pixels.width - 4), last_y_(source.pixels.height - 4) {}
+
+  template <typename Row>
+  HWY_INLINE Places at(const Row& row, int x0) const {
     const D d;
     const DW dw;
     const hn::Rebind<float, DW> to_float;
@@ -60,10 +99,9 @@ class PlaceFinder {
     Places places;
     places.all_inside = true;
     for (int half = 0; half < 2; ++half) {
-      const W at = hn::Iota(dw, x0 + half * static_cast<int>(hn::Lanes(dw)));
-      const W w = hn::Div(hn::Set(dw, 1.0), hn::MulAdd(hn::Set(dw, m_[6]), at, hn::Set(dw, w_part_)));
-      const W sx = hn::Mul(hn::MulAdd(hn::Set(dw, m_[0]), at, hn::Set(dw, x_part_)), w);
-      const W sy = hn::Sub(hn::Mul(hn::MulAdd(hn::Set(dw, m_[3]), at, hn::Set(dw, y_part_)), w), hn::Set(dw, top_));
+      W sx, sy;
+      row.at(x0 + half * static_cast<int>(hn::Lanes(dw)), sx, sy);
+      sy = hn::Sub(sy, hn::Set(dw, top_));
       const W px = hn::Floor(sx), py = hn::Floor(sy);
       const W first = hn::Set(dw, 2.0);
       // False for NaN.
@@ -91,8 +129,7 @@ class PlaceFinder {
   }
 
  private:
-  const std::array<double, 8>& m_;
-  double x_part_, y_part_, w_part_, top_, last_x_, last_y_;
+  double top_, last_x_, last_y_;
 };
 
 // Source pixels under one tap. Each loader gives the value of tap `column` of kernel row `row` for all lanes.
@@ -218,17 +255,18 @@ void blank(const SourceBand& source, const Places& places, float* out, float* sq
   }
 }
 
-void resample_row(const SourceBand& source, const Homography& map, int out_y, float* out, float* squares, int width,
-                  const ResampleOptions& options, const LanczosPolynomials& polynomials) {
+template <typename Row>
+HWY_INLINE void resample_along(const SourceBand& source, const Row& row, float* out, float* squares, int width,
+                               const ResampleOptions& options, const LanczosPolynomials& polynomials) {
   const D d;
   const DI di;
   const int lanes = static_cast<int>(hn::Lanes(d));
   const View<const float>& src = source.pixels;
   const auto stride = static_cast<std::int32_t>(src.stride);
   const V scale = hn::Set(d, options.flux_scale);
-  const PlaceFinder finder(source, map, out_y);
+  const PlaceFinder finder(source);
   for (int x = 0; x < width; x += lanes) {
-    const Places places = finder.at(x);
+    const Places places = finder.at(row, x);
     const std::int32_t x0 = hn::GetLane(places.ix);
     const std::int32_t y0 = hn::GetLane(places.iy);
     const int run = run_of(places, x0, y0);
@@ -258,6 +296,16 @@ void resample_row(const SourceBand& source, const Homography& map, int out_y, fl
   }
 }
 
+void resample_row(const SourceBand& source, const PlaneMap& map, int out_y, float* out, float* squares, int width,
+                  const ResampleOptions& options, const LanczosPolynomials& polynomials) {
+  if (map.bent()) {
+    const RowPlaces places(map, out_y, width);
+    resample_along(source, BentRow(places), out, squares, width, options, polynomials);
+  } else {
+    resample_along(source, FlatRow(map.plane(), out_y), out, squares, width, options, polynomials);
+  }
+}
+
 }  // namespace ng::math::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
@@ -266,7 +314,7 @@ namespace ng::math {
 
 HWY_EXPORT(resample_row);
 
-void resample_rows(const SourceBand& source, const Homography& output_to_source, int out_y0, View<float> out,
+void resample_rows(const SourceBand& source, const PlaneMap& output_to_source, int out_y0, View<float> out,
                    View<float> kernel_squares, const ResampleOptions& options, const LanczosPolynomials& polynomials) {
   constexpr int kTaps = LanczosPolynomials::kTaps;
   if (source.pixels.width < kTaps || source.pixels.height < kTaps) {
@@ -282,22 +330,24 @@ void resample_rows(const SourceBand& source, const Homography& output_to_source,
   }
 }
 
-RowRange source_rows_needed(const Homography& output_to_source, int out_y0, int out_rows, int out_width,
+RowRange source_rows_needed(const PlaneMap& output_to_source, int out_y0, int out_rows, int out_width,
                             int source_width, int source_height) {
   // A straight edge stays straight: the four corners bound the rows, as long as the horizon is not crossed, which no
-  // picture of a few degrees comes near.
+  // picture of a few degrees comes near. A bent one is followed in steps, between which a lens bows by less than a row.
+  const int steps = output_to_source.bent() ? 32 : 1;
   double low = std::numeric_limits<double>::infinity();
   double high = -low;
-  for (const double x : {0.0, out_width - 1.0}) {
+  for (int k = 0; k <= steps; ++k) {
     for (const double y : {static_cast<double>(out_y0), out_y0 + out_rows - 1.0}) {
-      const Point s = output_to_source.apply({x, y});
+      const Point s = output_to_source.apply({(out_width - 1.0) * k / steps, y});
       low = std::min(low, s.y);
       high = std::max(high, s.y);
     }
   }
   if (!(low <= high) || source_width < LanczosPolynomials::kTaps) return {};
-  const double first = std::max(0.0, std::floor(low) - 2);
-  const double last = std::min(source_height - 1.0, std::floor(high) + 3);
+  const double spare = output_to_source.bent() ? 1 : 0;
+  const double first = std::max(0.0, std::floor(low) - 2 - spare);
+  const double last = std::min(source_height - 1.0, std::floor(high) + 3 + spare);
   if (last < first) return {};
   return {static_cast<int>(first), static_cast<int>(last - first) + 1};
 }

@@ -14,7 +14,7 @@
 
 #include "base/image.h"
 #include "math/lanczos.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::math {
 
@@ -36,7 +36,7 @@ struct SourceBand {
 // leaves the source, or one of whose four nearest source pixels is bad, are NaN (and 0 in kernel_squares). The band
 // must hold every source row that source_rows_needed() names, or the affected pixels are NaN too. Output rows must be
 // writable up to the next multiple of 16 values: rows of an ng::Image are. A pixel's value does not depend on the band.
-void resample_rows(const SourceBand& source, const Homography& output_to_source, int out_y0, View<float> out,
+void resample_rows(const SourceBand& source, const PlaneMap& output_to_source, int out_y0, View<float> out,
                    View<float> kernel_squares, const ResampleOptions& options, const LanczosPolynomials& polynomials);
 
 // First row and number of rows of a source of the given size that a band of output rows can touch (empty = none).
@@ -44,7 +44,7 @@ struct RowRange {
   int y0 = 0;
   int count = 0;
 };
-[[nodiscard]] RowRange source_rows_needed(const Homography& output_to_source, int out_y0, int out_rows, int out_width,
+[[nodiscard]] RowRange source_rows_needed(const PlaneMap& output_to_source, int out_y0, int out_rows, int out_width,
                                           int source_width, int source_height);
 
 }  // namespace ng::math

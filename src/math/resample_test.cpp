@@ -6,6 +6,7 @@
 
 #include "math/random.h"
 #include "math/resample_slow.h"
+#include "math/row_places.h"
 
 namespace ng::math {
 namespace {
@@ -30,7 +31,7 @@ void add_gaussian(View<float> image, double x0, double y0, double sigma, double 
 struct Output {
   Image<float> value, squares;
 };
-Output resample(View<const float> source, const Homography& map, int width, int height,
+Output resample(View<const float> source, const PlaneMap& map, int width, int height,
                 ResampleOptions options = {.guard = 3}, View<const std::uint8_t> bad = {}) {
   Output out{Image<float>(width, height), Image<float>(width, height)};
   resample_rows({source, bad, 0}, map, 0, out.value.plane(), out.squares.plane(), options, kLanczos);
@@ -42,9 +43,13 @@ TEST(Resample, MatchesItsSlowTwinOnAwkwardSizes) {
   for (const auto& [width, height] :
        {std::pair{5, 8}, std::pair{6, 6}, std::pair{7, 9}, std::pair{33, 17}, std::pair{64, 40}}) {
     const auto source = noise_image(width, height, 10);
-    for (const Homography& map : {Homography(Affine::similarity(1, 0.3, 2.25, -1.5)),
-                                  Homography(Affine{-1, 0, width - 1.3, 0, -1, height - 1.6}),
-                                  Homography({1.01, 0.02, 0.3, -0.03, 0.98, 0.4, 1e-4, -2e-4})}) {
+    // A share of 2e-6 moves pixels by 1e-4 px, which would show, and bows by 2e-6 px between nodes eight pixels apart.
+    const auto lens = std::make_shared<const Bend>(Bend::radial({width / 2.0, height / 2.0}, 40, 2e-6));
+    const Homography shifted({1.01, 0.02, 0.3, -0.03, 0.98, 0.4, 0, 0});
+    for (const PlaneMap& map :
+         {PlaneMap(Affine::similarity(1, 0.3, 2.25, -1.5)), PlaneMap(Affine{-1, 0, width - 1.3, 0, -1, height - 1.6}),
+          PlaneMap(Homography({1.01, 0.02, 0.3, -0.03, 0.98, 0.4, 1e-4, -2e-4})), PlaneMap(nullptr, shifted, lens),
+          PlaneMap(lens, shifted, nullptr)}) {
       const auto out = resample(source.plane(), map, width, height, {.guard = 100});
       for (int y = 0; y < height; ++y) {
         for (int x = 0; x < width; ++x) {
@@ -57,6 +62,20 @@ TEST(Resample, MatchesItsSlowTwinOnAwkwardSizes) {
           }
         }
       }
+    }
+  }
+}
+
+// What row_places.h promises of a lens of 1 %, on a picture with a half diagonal of 1800 px.
+TEST(RowPlaces, FollowALens) {
+  const auto lens = std::make_shared<const Bend>(Bend::radial({1499.5, 999.5}, 1802, 0.01));
+  for (const PlaneMap& map : {PlaneMap(nullptr, Homography(Affine{1, 0.02, 3, -0.02, 1, 5}), lens),
+                              PlaneMap(lens, Homography(Affine{1, 0.02, 3, -0.02, 1, 5}), nullptr)}) {
+    const RowPlaces places(map, 1990, 3000);
+    for (int x = 0; x < 3000; x += 7) {
+      const Point exact = map.apply({double(x), 1990}), got = places.at(x);
+      EXPECT_NEAR(got.x, exact.x, 3e-4);
+      EXPECT_NEAR(got.y, exact.y, 3e-4);
     }
   }
 }

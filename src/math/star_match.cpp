@@ -133,7 +133,7 @@ double bounding_area(std::span<const Point> points) {
 
 }  // namespace
 
-std::vector<StarPair> pair_stars(std::span<const Point> from, std::span<const Point> to, const Homography& map,
+std::vector<StarPair> pair_stars(std::span<const Point> from, std::span<const Point> to, const PlaneMap& map,
                                  double tolerance_px) {
   std::vector<Point> mapped;
   mapped.reserve(from.size());

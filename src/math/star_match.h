@@ -14,7 +14,7 @@
 #include <vector>
 
 #include "base/result.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::math {
 
@@ -47,6 +47,6 @@ struct StarMatch {
 // All pairs (from, to) that lie within tolerance of each other under the map: mutual nearest neighbours, in order of
 // `from`.
 [[nodiscard]] std::vector<StarPair> pair_stars(std::span<const Point> from, std::span<const Point> to,
-                                               const Homography& map, double tolerance_px);
+                                               const PlaneMap& map, double tolerance_px);
 
 }  // namespace ng::math

@@ -79,8 +79,9 @@ math::Homography frame_from_sky(const Scenario& s, double ra_deg, double dec_deg
   const double si = std::sin(position_angle_rad), co = std::cos(position_angle_rad);
   const double cx = (s.camera.sensor.width - 1) / 2.0, cy = (s.camera.sensor.height - 1) / 2.0;
   std::array<double, 9> h{};
+  const double hand = s.camera.mirrored ? -1 : 1;
   for (int i = 0; i < 3; ++i) {
-    h[i] = k * (si * m[3 + i] - co * m[i]) + cx * m[6 + i];
+    h[i] = hand * k * (si * m[3 + i] - co * m[i]) + cx * m[6 + i];
     h[3 + i] = -k * (si * m[i] + co * m[3 + i]) + cy * m[6 + i];
     h[6 + i] = m[6 + i];
   }
@@ -113,6 +114,12 @@ Result<std::vector<LightPlan>> plan_lights(const Scenario& s) {
   const int cloud_at = total > 5 ? static_cast<int>(0.62 * total) : -1;
   const double cloud_width = std::max(0.8, 0.035 * total);
   const int satellite_at = s.satellite && total > 3 ? total / 4 : -1;
+
+  const double half_width = (s.camera.sensor.width - 1) / 2.0, half_height = (s.camera.sensor.height - 1) / 2.0;
+  const auto lens = s.camera.distortion == 0
+                        ? nullptr
+                        : std::make_shared<const math::Bend>(math::Bend::radial(
+                              {half_width, half_height}, std::hypot(half_width, half_height), s.camera.distortion));
 
   std::vector<LightPlan> lights;
   std::vector<int> numbers(s.filters.size(), 0);
@@ -152,13 +159,14 @@ Result<std::vector<LightPlan>> plan_lights(const Scenario& s) {
     const double hours = middle.seconds_since(begin) / 3600;
     p.position_angle_rad = deg_to_rad(s.target.position_angle_deg + s.mount.rotation_deg_h * hours +
                                       (p.flipped ? 180 + s.mount.flip_turn_deg : 0));
-    p.from_sky = frame_from_sky(s, p.centre_ra_deg, p.centre_dec_deg, p.position_angle_rad);
+    p.from_sky =
+        math::PlaneMap(nullptr, frame_from_sky(s, p.centre_ra_deg, p.centre_dec_deg, p.position_angle_rad), lens);
 
     // Through what air. Seeing wanders slowly, and grows with airmass^0.6 (Kolmogorov; Fried 1966).
     slow_seeing = 0.8 * slow_seeing + 0.6 * air.normal();
     const double fwhm = s.air.fwhm_arcsec * std::pow(p.airmass, 0.6) * std::exp(s.air.fwhm_scatter * slow_seeing);
     const double tracking = s.mount.tracking_arcsec * std::exp(0.35 * air.normal());
-    p.profile = profile_of(s, fwhm, tracking, p.position_angle_rad);
+    p.profile = profile_of(s, fwhm, tracking, s.camera.mirrored ? -p.position_angle_rad : p.position_angle_rad);
     p.profile.angle_rad = std::remainder(p.profile.angle_rad, kPi);
     if (cloud_at >= 0) {
       const double away = (i - cloud_at) / cloud_width;
@@ -181,7 +189,7 @@ SkyBox covered_sky(const Scenario& s, const std::vector<LightPlan>& lights, doub
   SkyBox box{1e9, -1e9, 1e9, -1e9};
   const double w = s.camera.sensor.width, h = s.camera.sensor.height;
   for (const LightPlan& light : lights) {
-    const math::Homography to_sky = light.from_sky.inverse();
+    const math::PlaneMap to_sky = light.from_sky.inverse();
     for (const math::Point corner : {math::Point{0, 0}, {w - 1, 0}, {0, h - 1}, {w - 1, h - 1}}) {
       const math::Point p = to_sky.apply(corner);
       box = {std::min(box.xi0, p.x), std::max(box.xi1, p.x), std::min(box.eta0, p.y), std::max(box.eta1, p.y)};

@@ -4,15 +4,16 @@
 // Frame pixels are 0-based, row 0 on top. With the top of the frame at position angle P (from north through east),
 // east lies on the left:
 //   x = (width - 1)/2 + (eta' sin P - xi' cos P) / s,   y = (height - 1)/2 - (xi' sin P + eta' cos P) / s
-// where (xi', eta') are in the tangent plane at the frame's own centre and s is the plate scale. Optics without
-// distortion: sky plane to frame is exactly the homography given.
+// where (xi', eta') are in the tangent plane at the frame's own centre and s is the plate scale; in a mirrored picture
+// east lies on the right, the sign of the first bracket changes. A lens then bends that flat picture about its middle
+// (math/bend.h, radial). Both together are the map given, exactly.
 #pragma once
 
 #include <vector>
 
 #include "base/instant.h"
 #include "base/result.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 #include "simulate/scenario.h"
 #include "simulate/seeing_profile.h"
 
@@ -31,7 +32,7 @@ struct LightPlan {
   double mount_dec_deg = 0;
   double position_angle_rad = 0;
   bool flipped = false;
-  math::Homography from_sky;  // sky plane [arcsec] to frame pixels
+  math::PlaneMap from_sky;  // sky plane [arcsec] to frame pixels
   SeeingProfile profile;
   // Share of the light that arrives, relative to clear air at airmass 1, apart from extinction by airmass, which
   // differs from band to band: cloud and small changes.
@@ -46,7 +47,7 @@ struct LightPlan {
 // Errors: kInvalidInput when the target is not high enough (15 degrees) through the whole session.
 [[nodiscard]] Result<std::vector<LightPlan>> plan_lights(const Scenario& scenario);
 
-// Sky plane [arcsec] to pixels of a frame of the scenario's sensor centred at (ra, dec).
+// Sky plane [arcsec] to pixels of a flat frame of the scenario's sensor centred at (ra, dec).
 [[nodiscard]] math::Homography frame_from_sky(const Scenario& scenario, double ra_deg, double dec_deg,
                                               double position_angle_rad);
 

@@ -33,6 +33,24 @@ TEST(NightPlan, TransformAgainstDirectProjection) {
   }
 }
 
+// A lens draws a corner outwards by its share, and a mirror puts east on the right.
+TEST(NightPlan, LensAndMirror) {
+  Scenario s = built_in_scenario(NightSize::kSmall);
+  const auto flat = plan_lights(s);
+  s.camera.distortion = 0.004;
+  const auto bent = plan_lights(s);
+  s.camera.mirrored = true;
+  const auto mirrored = plan_lights(s);
+  ASSERT_TRUE(flat.ok() && bent.ok() && mirrored.ok());
+  const double cx = (s.camera.sensor.width - 1) / 2.0, cy = (s.camera.sensor.height - 1) / 2.0;
+  const math::Point sky = flat->front().from_sky.inverse().apply({0, 0});
+  const math::Point p = bent->front().from_sky.apply(sky), q = mirrored->front().from_sky.apply(sky);
+  EXPECT_NEAR(p.x, cx - 1.004 * cx, 1e-6);
+  EXPECT_NEAR(p.y, cy - 1.004 * cy, 1e-6);
+  EXPECT_NEAR(q.x, cx + 1.004 * cx, 1e-6);
+  EXPECT_NEAR(q.y, p.y, 1e-6);
+}
+
 // North up, east left before the flip; both turned round after it. Never mirrored.
 TEST(NightPlan, OrientationAndFlip) {
   Scenario s = built_in_scenario(NightSize::kSmall);

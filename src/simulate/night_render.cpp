@@ -29,7 +29,7 @@ struct Night::Painted {
   std::vector<StarPainter::Spot> spots;
   std::vector<std::vector<int>> by_band;  // indices of spots, rising
   std::vector<float> nebula_scale;        // by channel, seconds x transparency
-  math::Homography to_sky;
+  math::PlaneMap to_sky;
 };
 
 Night::Painted Night::paint_stars(int light, bool with_air) const {
@@ -72,16 +72,13 @@ void Night::add_sources(const Painted& painted, int light, int y0, View<float> r
   const LightPlan& plan = lights_[static_cast<std::size_t>(light)];
   const auto& grids = nebula_[static_cast<std::size_t>(plan.filter)];
   if (!grids.empty()) {
-    const auto& h = painted.to_sky.coefficients();
     for (int y = 0; y < rows.height; ++y) {
-      const double fy = y0 + y;
-      const double nx = h[1] * fy + h[2], ny = h[4] * fy + h[5], nw = h[7] * fy + 1;
       float* row = rows.row(y);
       for (int x = 0; x < rows.width; ++x) {
-        const double w = 1 / (h[6] * x + nw);
+        const math::Point sky = painted.to_sky.apply({static_cast<double>(x), static_cast<double>(y0 + y)});
         const int c = channel_at(x, y0 + y);
-        row[x] += painted.nebula_scale[static_cast<std::size_t>(c)] *
-                  grids[static_cast<std::size_t>(c)].at((h[0] * x + nx) * w, (h[3] * x + ny) * w);
+        row[x] +=
+            painted.nebula_scale[static_cast<std::size_t>(c)] * grids[static_cast<std::size_t>(c)].at(sky.x, sky.y);
       }
     }
   }

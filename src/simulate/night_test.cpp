@@ -104,7 +104,7 @@ TEST(Night, NebulaStandsWhereTheTruthSays) {
   double brightest = 0;
   for (const int light : {0, 3, 5}) {
     const Image<float> image = take_truth(*night, light);
-    const math::Homography to_sky = night->lights()[static_cast<std::size_t>(light)].from_sky.inverse();
+    const math::PlaneMap to_sky = night->lights()[static_cast<std::size_t>(light)].from_sky.inverse();
     for (int y = 0; y < 240; y += 17)
       for (int x = 0; x < 320; x += 13) {
         const math::Point sky = to_sky.apply({static_cast<double>(x), static_cast<double>(y)});
@@ -126,7 +126,7 @@ TEST(Night, MosaicPixelsSeeTheirColour) {
   ASSERT_TRUE(night.ok());
   ASSERT_EQ(night->bands()[0].size(), 3u);
   const Image<float> image = take_truth(*night, 1);
-  const math::Homography to_sky = night->lights()[1].from_sky.inverse();
+  const math::PlaneMap to_sky = night->lights()[1].from_sky.inverse();
   for (int y = 0; y < 40; ++y)
     for (int x = 0; x < 40; ++x) {
       const math::Point sky = to_sky.apply({static_cast<double>(x), static_cast<double>(y)});

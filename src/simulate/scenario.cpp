@@ -75,11 +75,12 @@ Result<void> Scenario::validate() const {
                    {"cluster_stars", static_cast<double>(target.cluster_stars), 0, 10000},
                    {"field_stars_per_deg2", target.field_stars_per_deg2, 0, 1e5},
                    {"faintest_v_mag", target.faintest_v_mag, 8, 22},
+                   {"catalogue_reach_v_mag", target.catalogue_reach_v_mag, 0, 22},
                    {"panels_across", static_cast<double>(target.panels_across), 1, 20},
                    {"panels_down", static_cast<double>(target.panels_down), 1, 20},
                    {"panel_overlap", target.panel_overlap, 0, 0.9}})
                .in("target"));
-  NG_CHECK(within({{"fwhm_arcsec", air.fwhm_arcsec, 0.3, 20},
+  NG_CHECK(within({{"fwhm_arcsec", air.fwhm_arcsec, 0.3, 400},
                    {"fwhm_scatter", air.fwhm_scatter, 0, 0.5},
                    {"moffat_beta", air.moffat_beta, 2, 10},
                    {"transparency_scatter", air.transparency_scatter, 0, 0.2},
@@ -97,6 +98,7 @@ Result<void> Scenario::validate() const {
                    {"glow_e_s", camera.glow_e_s, 0, 100},
                    {"column_scatter_adu", camera.column_scatter_adu, 0, 50},
                    {"vignetting", camera.vignetting, 0, 0.9},
+                   {"distortion", camera.distortion, -0.1, 0.1},
                    {"dust_shadows", static_cast<double>(camera.dust_shadows), 0, 1000},
                    {"cosmic_rays_cm2_min", camera.cosmic_rays_cm2_min, 0, 1000}})
                .in("camera"));

@@ -35,6 +35,7 @@ struct Target {
   int cluster_stars = 90;             // of the young cluster inside, besides those of the catalogue
   double field_stars_per_deg2 = 600;  // stars brighter than V 15
   double faintest_v_mag = 19.5;       // of the stars drawn
+  double catalogue_reach_v_mag = 9;   // where the catalogue ceases to be complete and drawn stars begin
   // Frames beside each other, all alike, around the target: a mosaic of panels taken one after the other.
   int panels_across = 1, panels_down = 1;
   double panel_overlap = 0.15;  // share of a frame's side that neighbours have in common
@@ -67,6 +68,8 @@ struct Camera {
   double glow_e_s = 0.06;           // of the amplifier in its corner
   double column_scatter_adu = 0.9;  // fixed offset of columns, rms
   double vignetting = 0.22;         // share of the light lost in the corners
+  double distortion = 0;            // share by which the lens draws the corners outwards, cubic along the radius
+  bool mirrored = false;            // an odd number of mirrors: the picture shows the sky as in a mirror
   int dust_shadows = 14;
   double cosmic_rays_cm2_min = 1.2;
 };

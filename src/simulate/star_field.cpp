@@ -68,7 +68,7 @@ std::vector<FieldStar> draw_star_field(const Scenario& s, const SkyBox& box, con
       field.add_catalogued(star);
   }
 
-  const double brightest = catalogue != nullptr ? 9 : 6;
+  const double brightest = catalogue != nullptr ? s.target.catalogue_reach_v_mag : 6;
   const double log_bright = log_counts(brightest), log_faint = log_counts(s.target.faintest_v_mag);
   const double area_deg2 = (box.xi1 - box.xi0) * (box.eta1 - box.eta0) / (3600.0 * 3600.0);
   const double bright_share = std::pow(10.0, log_bright - log_faint);

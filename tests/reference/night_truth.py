@@ -19,6 +19,8 @@ class Night:
         self.truth, self.camera = truth, truth["camera"]
         self.channel = channel or truth["filters"][0]["channels"][0]["name"]
         self.filter = next(f["name"] for f in truth["filters"] if any(c["name"] == self.channel for c in f["channels"]))
+        for light in truth["lights"]:
+            light["camera"] = self.camera
         self.lights = [light for light in truth["lights"] if light["filter"] == self.filter]
         self.xi = np.array(truth["stars"]["xi_arcsec"])
         self.eta = np.array(truth["stars"]["eta_arcsec"])
@@ -70,7 +72,14 @@ class Night:
 def to_pixels(light, xi, eta):
     m = light["from_sky"]
     w = m[6] * xi + m[7] * eta + 1
-    return (m[0] * xi + m[1] * eta + m[2]) / w, (m[3] * xi + m[4] * eta + m[5]) / w
+    x, y = (m[0] * xi + m[1] * eta + m[2]) / w, (m[3] * xi + m[4] * eta + m[5]) / w
+    camera = light.get("camera", {})
+    share = camera.get("distortion", 0)
+    if share == 0:
+        return x, y
+    cx, cy = (camera["width"] - 1) / 2, (camera["height"] - 1) / 2
+    stretch = share * ((x - cx) ** 2 + (y - cy) ** 2) / camera["half_diagonal_px"] ** 2
+    return x + stretch * (x - cx), y + stretch * (y - cy)
 
 
 def moffat_enclosed(radius, fwhm, beta):

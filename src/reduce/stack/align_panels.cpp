@@ -14,9 +14,12 @@ namespace {
 
 using math::Affine;
 using math::Homography;
+using math::PlaneMap;
 using math::Point;
 
 constexpr double kShear = 5e-4;
+constexpr double kLens = 0.02;
+constexpr double kLensGain = 0.98;  // of the residual without a lens, at most, to believe in one
 constexpr double kFocalLengthShare = 0.03;
 constexpr double kModelPx = 0.01;  // what undersampling and the model of the profile leave even for bright stars
 
@@ -37,8 +40,8 @@ Homography change_of_tangent(double x, double y, double q) {
 
 class Fit {
  public:
-  Fit(std::span<const Panel> panels, std::span<const PanelLink> links, std::optional<double> focal_length_px)
-      : panels_(panels), links_(links), grid_middle_(middle_of(panels[0].width, panels[0].height)) {
+  Fit(std::span<const Panel> panels, std::span<const PanelLink> links, std::optional<double> focal_length_px, bool lens)
+      : panels_(panels), links_(links), lens_(lens), grid_middle_(middle_of(panels[0].width, panels[0].height)) {
     if (focal_length_px) {
       q_expected_ = 1 / (*focal_length_px * *focal_length_px);
       q_sigma_ = 2 * kFocalLengthShare * q_expected_;
@@ -74,42 +77,48 @@ class Fit {
     const double x = at.x - grid_middle_.x, y = at.y - grid_middle_.y;
     const Homography from_grid =
         change_of_tangent(x, y, q_).inverse().after(Homography(Affine{1, 0, -grid_middle_.x, 0, 1, -grid_middle_.y}));
-    const Affine m = from_grid.after(panel.to_grid).linear_at(middle);
+    const Affine m = PlaneMap(from_grid).after(panel.to_grid).linear_at(middle);
     return {x, y, m.a, m.b, m.d, m.e};
   }
 
-  [[nodiscard]] Homography map_of(std::size_t panel, const Pose& pose, double q) const {
+  [[nodiscard]] PlaneMap map_of(std::size_t panel, const Pose& pose, double q, double k) const {
     const Point middle = middle_of(panels_[panel].width, panels_[panel].height);
     const auto& [x, y, a, b, d, e] = pose;
     const Affine local{a, b, -a * middle.x - b * middle.y, d, e, -d * middle.x - e * middle.y};
-    return Homography(Affine{1, 0, grid_middle_.x, 0, 1, grid_middle_.y})
-        .after(change_of_tangent(x, y, q).after(Homography(local)));
+    const Homography flat = Homography(Affine{1, 0, grid_middle_.x, 0, 1, grid_middle_.y})
+                                .after(change_of_tangent(x, y, q).after(Homography(local)));
+    if (!lens_) return flat;
+    return {std::make_shared<const math::Bend>(math::Bend::radial(middle, std::hypot(middle.x, middle.y), k)), flat,
+            nullptr};
   }
 
-  // Unknowns of panel i stand at 6 (i - 1) ...; q, in units of its sigma, comes last. Panel 0 stays.
-  [[nodiscard]] int unknowns() const { return 6 * (static_cast<int>(panels_.size()) - 1) + 1; }
+  // Unknowns of panel i stand at 6 (i - 1) ...; then q and k, in units of their sigmas. Panel 0 stays, but for the
+  // lens.
+  [[nodiscard]] int unknowns() const { return unknown_q() + (lens_ ? 2 : 1); }
+  [[nodiscard]] int unknown_q() const { return 6 * (static_cast<int>(panels_.size()) - 1); }
 
   // What a small change of each unknown of a panel moves: positions of the order of a pixel at its rim.
   [[nodiscard]] double nudge(std::size_t panel, int k) const {
     return k < 2 ? 1e-2 : 1e-2 / std::max(panels_[panel].width, panels_[panel].height);
   }
 
-  // Maps of all panels, and how they change with their own unknowns and with q.
+  // Maps of all panels, and how they change with their own unknowns, with q and with k.
   struct Maps {
-    std::vector<Homography> at;
-    std::vector<std::array<Homography, 6>> nudged;
-    std::vector<Homography> bent;
+    std::vector<PlaneMap> at;
+    std::vector<std::array<PlaneMap, 6>> nudged;
+    std::vector<PlaneMap> by_q, by_k;
   };
-  [[nodiscard]] Maps maps(double q_nudge) const {
+  [[nodiscard]] Maps maps(double q_nudge, double k_nudge) const {
     Maps m;
     for (std::size_t i = 0; i < panels_.size(); ++i) {
-      m.at.push_back(map_of(i, poses_[i], q_));
-      m.bent.push_back(map_of(i, poses_[i], q_ + q_nudge));
+      m.at.push_back(map_of(i, poses_[i], q_, k_));
+      m.by_q.push_back(map_of(i, poses_[i], q_ + q_nudge, k_));
+      m.by_k.push_back(map_of(i, poses_[i], q_, k_ + k_nudge));
       m.nudged.emplace_back();
       for (int k = 0; k < 6; ++k) {
         Pose pose = poses_[i];
         pose[static_cast<std::size_t>(k)] += nudge(i, k);
-        m.nudged.back()[static_cast<std::size_t>(k)] = map_of(i, pose, q_);
+        m.nudged.back()[static_cast<std::size_t>(k)] = map_of(i, pose, q_, k_);
       }
     }
     return m;
@@ -120,8 +129,8 @@ class Fit {
     const int n = unknowns();
     Eigen::MatrixXd a = Eigen::MatrixXd::Zero(n, n);
     Eigen::VectorXd b = Eigen::VectorXd::Zero(n);
-    const double q_nudge = 1e-3 * q_sigma_;
-    const Maps m = maps(q_nudge);
+    const double q_nudge = 1e-3 * q_sigma_, k_nudge = 1e-3 * kLens;
+    const Maps m = maps(q_nudge, k_nudge);
     Eigen::VectorXd jx(n), jy(n);
     for (std::size_t l = 0; l < links_.size(); ++l) {
       const auto i = static_cast<std::size_t>(links_[l].from), j = static_cast<std::size_t>(links_[l].to);
@@ -134,9 +143,13 @@ class Fit {
         jy.setZero();
         derivatives(m, i, star.from, p, 1, jx, jy);
         derivatives(m, j, star.to, q, -1, jx, jy);
-        const Point bp = m.bent[i].apply(star.from), bq = m.bent[j].apply(star.to);
-        jx[n - 1] = ((bp.x - p.x) - (bq.x - q.x)) / q_nudge * q_sigma_;
-        jy[n - 1] = ((bp.y - p.y) - (bq.y - q.y)) / q_nudge * q_sigma_;
+        const auto common = [&](int at, const std::vector<PlaneMap>& moved, double per_sigma) {
+          const Point mp = moved[i].apply(star.from), mq = moved[j].apply(star.to);
+          jx[at] = ((mp.x - p.x) - (mq.x - q.x)) * per_sigma;
+          jy[at] = ((mp.y - p.y) - (mq.y - q.y)) * per_sigma;
+        };
+        common(unknown_q(), m.by_q, q_sigma_ / q_nudge);
+        if (lens_) common(unknown_q() + 1, m.by_k, kLens / k_nudge);
         a.noalias() += weight * (jx * jx.transpose() + jy * jy.transpose());
         b.noalias() -= weight * ((p.x - q.x) * jx + (p.y - q.y) * jy);
       }
@@ -148,7 +161,8 @@ class Fit {
       for (int k = 0; k < 6; ++k) poses_[i][static_cast<std::size_t>(k)] += change[unknown(i, k)];
       most = std::max({most, std::fabs(change[unknown(i, 0)]), std::fabs(change[unknown(i, 1)])});
     }
-    q_ += change[n - 1] * q_sigma_;
+    q_ += change[unknown_q()] * q_sigma_;
+    if (lens_) k_ += change[unknown_q() + 1] * kLens;
     return most;
   }
 
@@ -182,11 +196,12 @@ class Fit {
       prior(unknown(i, 2), unknown(i, 5), -mirror, ma - mirror * me, sigma);
       prior(unknown(i, 3), unknown(i, 4), mirror, mb + mirror * md, sigma);
     }
-    prior(unknowns() - 1, -1, 0, (q_ - q_expected_) / q_sigma_, 1);
+    prior(unknown_q(), -1, 0, (q_ - q_expected_) / q_sigma_, 1);
+    if (lens_) prior(unknown_q() + 1, -1, 0, k_ / kLens, 1);
   }
 
   // Distances of the stars of a link, in expected standard deviations.
-  [[nodiscard]] std::vector<double> distances(const std::vector<Homography>& at, const PanelLink& link) const {
+  [[nodiscard]] std::vector<double> distances(const std::vector<PlaneMap>& at, const PanelLink& link) const {
     std::vector<double> d;
     for (const StarPlaces& star : link.stars) {
       const Point p = at[static_cast<std::size_t>(link.from)].apply(star.from);
@@ -196,15 +211,15 @@ class Fit {
     return d;
   }
 
-  [[nodiscard]] std::vector<Homography> current() const {
-    std::vector<Homography> at;
-    for (std::size_t i = 0; i < panels_.size(); ++i) at.push_back(map_of(i, poses_[i], q_));
+  [[nodiscard]] std::vector<PlaneMap> current() const {
+    std::vector<PlaneMap> at;
+    for (std::size_t i = 0; i < panels_.size(); ++i) at.push_back(map_of(i, poses_[i], q_, k_));
     return at;
   }
 
   // Tukey weights, their scale from the residuals of all links but not below the centroids' errors.
   void reweight() {
-    const std::vector<Homography> at = current();
+    const std::vector<PlaneMap> at = current();
     std::vector<std::vector<double>> of_link;
     std::vector<double> all;
     for (const PanelLink& link : links_) {
@@ -222,7 +237,8 @@ class Fit {
   [[nodiscard]] PanelFit result() const {
     PanelFit fit;
     fit.to_grid = current();
-    fit.to_grid[0] = Homography();
+    if (!lens_) fit.to_grid[0] = Homography();
+    fit.distortion = k_;
     if (q_ > 0) fit.focal_length_px = 1 / std::sqrt(q_);
     double residual = 0, expected = 0, sum = 0;
     for (std::size_t l = 0; l < links_.size(); ++l) {
@@ -242,15 +258,17 @@ class Fit {
 
   std::span<const Panel> panels_;
   std::span<const PanelLink> links_;
+  bool lens_;
   Point grid_middle_;
   double q_expected_ = 0, q_sigma_ = 0, q_ = 0;
+  double k_ = 0;
   std::vector<Pose> poses_;
   std::vector<std::vector<double>> weights_;
 };
 
 }  // namespace
 
-std::vector<StarPlaces> common_stars(const StarList& from, const StarList& to, const math::Homography& map,
+std::vector<StarPlaces> common_stars(const StarList& from, const StarList& to, const math::PlaneMap& map,
                                      double tolerance_px) {
   const auto good = [](const StarList& list, std::vector<const Star*>& stars, std::vector<Point>& points) {
     for (const Star& s : list.stars) {
@@ -276,7 +294,13 @@ std::vector<StarPlaces> common_stars(const StarList& from, const StarList& to, c
 
 Result<PanelFit> align_panels(std::span<const Panel> panels, std::span<const PanelLink> links,
                               std::optional<double> focal_length_px) {
-  return Fit(panels, links, focal_length_px).run();
+  NG_TRY(PanelFit flat, Fit(panels, links, focal_length_px, false).run());
+  const bool one_camera = std::all_of(panels.begin(), panels.end(), [&](const Panel& p) {
+    return p.width == panels[0].width && p.height == panels[0].height;
+  });
+  if (!one_camera || panels.size() < 2) return flat;
+  NG_TRY(PanelFit bent, Fit(panels, links, focal_length_px, true).run());
+  return bent.residual_px < kLensGain * flat.residual_px ? bent : flat;
 }
 
 }  // namespace ng::reduce

@@ -2,10 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "frame/background_map.h"
 #include "math/lanczos.h"
 #include "math/resample.h"
+#include "math/row_places.h"
 #include "reduce/stack/prepare.h"
 
 namespace ng::reduce {
@@ -31,13 +33,12 @@ class Blotted {
     for (int k = 0; k < (frame.bayer ? 4 : planes); ++k) {
       const int dx = frame.bayer ? k & 1 : 0, dy = frame.bayer ? k >> 1 : 0;
       const int p = frame.bayer ? bayer_plane(*frame.bayer, dx, dy) : k;
-      const math::Affine site{double(step_), 0, double(dx), 0, double(step_), double(dy)};
       math::ResampleOptions resample;
       resample.guard = static_cast<float>(3 * frame.planes[static_cast<std::size_t>(p)].noise);
       sites_.emplace_back(width, height);
       math::resample_rows({centre.mean(p), centre.missing(p), centre.first()},
-                          frame.to_master.after(math::Homography(site)), y0_ / step_, sites_.back().plane(),
-                          squares.plane(), resample, lanczos);
+                          frame.to_master.on_subgrid(step_, {double(dx), double(dy)}), y0_ / step_,
+                          sites_.back().plane(), squares.plane(), resample, lanczos);
     }
   }
 
@@ -103,12 +104,16 @@ class Judge {
       bare[static_cast<std::size_t>(k)] = bare_variance(plane_of(p, k, y), y);
     const float allowance = options_.slope_allowance + (frame_.bayer ? kMosaicAllowance : 0);
     const float near2 = std::pow(options_.near_share * options_.kappa, 2.0f);
+    const std::optional<math::RowPlaces> places =
+        frame_.to_master.bent() ? std::optional<math::RowPlaces>(std::in_place, frame_.to_master, y, facts_.width)
+                                : std::nullopt;
     for (int x = 0; x < facts_.width; ++x) {
       value[x] = variance[x] = excess[x] = 0;
       if (bad[x] != 0) continue;
       const int plane = plane_of(p, x, y);
       const PlaneScale& scale = frame_.planes[static_cast<std::size_t>(plane)];
-      const math::Point at = frame_.to_master.apply({static_cast<double>(x), static_cast<double>(y)});
+      const math::Point at =
+          places ? places->at(x) : frame_.to_master.apply({static_cast<double>(x), static_cast<double>(y)});
       const int mx = static_cast<int>(std::floor(at.x + 0.5));
       const int my = static_cast<int>(std::floor(at.y + 0.5)) - centre_.first();
       const View<const float> frames = centre_.frames(plane);

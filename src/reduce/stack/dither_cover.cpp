@@ -21,7 +21,7 @@ int frames_at(std::span<const DropFrame> frames, math::Point place) {
 // The piece of a frame whose drops can reach a patch: as if the sensor were no larger. Begins on an even row and
 // column, which keeps the colours in their places.
 DropFrame piece_of(const DropFrame& frame, int x0, int y0, int size_x, int size_y) {
-  const math::Homography to_frame = frame.to_output.inverse();
+  const math::PlaneMap to_frame = frame.to_output.inverse();
   double left = frame.width, right = 0, top = frame.height, bottom = 0;
   for (const double x : {x0 - 0.5, x0 + size_x - 0.5}) {
     for (const double y : {y0 - 0.5, y0 + size_y - 0.5}) {
@@ -38,7 +38,7 @@ DropFrame piece_of(const DropFrame& frame, int x0, int y0, int size_x, int size_
   DropFrame piece = frame;
   piece.width = std::max(0, std::min(frame.width, static_cast<int>(std::ceil(right)) + 3) - first_x);
   piece.height = std::max(0, std::min(frame.height, static_cast<int>(std::ceil(bottom)) + 3) - first_y);
-  piece.to_output = frame.to_output.after(math::Homography(math::Affine{1, 0, double(first_x), 0, 1, double(first_y)}));
+  piece.to_output = frame.to_output.on_subgrid(1, {double(first_x), double(first_y)});
   return piece;
 }
 
@@ -63,7 +63,7 @@ double wide_variance(std::span<const DropFrame> frames, int width, int height, i
   const auto p = static_cast<std::size_t>(plane);
   double weights = 0, squares = 0;
   for (const DropFrame& f : frames) {
-    const math::Homography to_frame = f.to_output.inverse();
+    const math::PlaneMap to_frame = f.to_output.inverse();
     const double n = std::fabs(to_frame.linear_at({width / 2.0, height / 2.0}).determinant());
     const double density = plane_density(f.bayer, plane);
     const double weight = f.weight[p] * f.pixfrac * f.pixfrac;

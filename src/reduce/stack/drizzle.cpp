@@ -187,9 +187,9 @@ int drizzled_size(int master_size, double scale) {
   return std::max(1, static_cast<int>(std::floor(master_size / scale + 1e-9)));
 }
 
-math::Homography to_drizzled(double scale) {
+math::PlaneMap to_drizzled(double scale) {
   const double shift = 0.5 / scale - 0.5;
-  return math::Homography(math::Affine{1 / scale, 0, shift, 0, 1 / scale, shift});
+  return math::Affine{1 / scale, 0, shift, 0, 1 / scale, shift};
 }
 
 double noise_correlation(double pixfrac, double scale) {

@@ -32,7 +32,7 @@ struct DrizzleOptions {
 [[nodiscard]] int drizzled_size(int master_size, double scale);
 
 // Master pixels to output pixels.
-[[nodiscard]] math::Homography to_drizzled(double scale);
+[[nodiscard]] math::PlaneMap to_drizzled(double scale);
 
 // R of Fruchter & Hook 2002, section 7 (equations 9 and 10, from memory, derived again in drizzle_test.cpp): noise of a
 // wide area over what the noise of single output pixels suggests, for many evenly spread dithers. With

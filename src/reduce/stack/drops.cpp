@@ -9,9 +9,9 @@
 namespace ng::reduce {
 namespace {
 
-// The map with its projective terms laid open: numerators and denominator are linear in x and y.
+// The map of flat pixels with its projective terms laid open: numerators and denominator are linear in x and y.
 struct Mapper {
-  explicit Mapper(const math::Homography& h) : m(h.coefficients()) {}
+  explicit Mapper(const math::PlaneMap& map) : m(map.plane().coefficients()) {}
 
   struct Homogeneous {
     double x, y, w;
@@ -23,10 +23,26 @@ struct Mapper {
   std::array<double, 8> m;
 };
 
-// Half the height that a drop can have on the output, with a little to spare.
-double reach(const DropFrame& frame) {
+// Half the height that a drop can have on the output, with a little to spare, and the bend.
+double reach(const DropFrame& frame, double bend) {
   const math::Affine t = frame.to_output.linear_at({frame.width / 2.0, frame.height / 2.0});
-  return 0.5 * frame.pixfrac * 1.05 * std::max(std::fabs(t.a) + std::fabs(t.b), std::fabs(t.d) + std::fabs(t.e)) + 0.01;
+  return 0.5 * frame.pixfrac * 1.05 * std::max(std::fabs(t.a) + std::fabs(t.b), std::fabs(t.d) + std::fabs(t.e)) +
+         0.01 + bend;
+}
+
+// How far a lens moves any pixel of the frame, on the output; the corners and sides are farthest.
+double largest_bend(const DropFrame& frame) {
+  if (!frame.to_output.bent()) return 0;
+  constexpr int kSteps = 8;
+  double most = 0;
+  for (int j = 0; j <= kSteps; ++j) {
+    for (int i = 0; i <= kSteps; ++i) {
+      const math::Point p{(frame.width - 1.0) * i / kSteps, (frame.height - 1.0) * j / kSteps};
+      const math::Point bent = frame.to_output.apply(p), flat = frame.to_output.plane().apply(p);
+      most = std::max({most, std::fabs(bent.x - flat.x), std::fabs(bent.y - flat.y)});
+    }
+  }
+  return 1.1 * most;  // between the places looked at
 }
 
 struct Columns {
@@ -65,21 +81,13 @@ class Dropper {
       const double dy = frame.pixfrac * (k < 2 ? -0.5 : 0.5);
       corner_[k] = {map_.m[0] * dx + map_.m[1] * dy, map_.m[3] * dx + map_.m[4] * dy, map_.m[6] * dx + map_.m[7] * dy};
     }
-    affine_ = frame.to_output.is_affine();
+    affine_ = frame.to_output.plane().is_affine();
     for (int p = 0; p < 3; ++p)
       share_[static_cast<std::size_t>(p)] = 1 / (frame.pixfrac * frame.pixfrac * plane_density(frame.bayer, p));
   }
 
   void drop(int x, int y, std::size_t plane, float value, float variance) {
-    const Mapper::Homogeneous h = map_.at(x, y);
-    std::array<math::Point, 4> quad;
-    for (std::size_t k = 0; k < 4; ++k) {
-      const Mapper::Homogeneous& c = corner_[k];
-      quad[k] = {h.x + c.x, h.y + c.y};
-      if (affine_) continue;
-      const double w = 1 / (h.w + c.w);
-      quad[k] = {quad[k].x * w, quad[k].y * w};
-    }
+    const std::array<math::Point, 4> quad = frame_.to_output.bent() ? bent_quad(x, y) : flat_quad(x, y);
     const math::PixelWindow around = math::window_of(quad);
     const View<DropSum>& sums = window_.sums[plane];
     const int y_first = std::max(around.y0, window_.y0);
@@ -123,6 +131,30 @@ class Dropper {
   }
 
  private:
+  [[nodiscard]] std::array<math::Point, 4> flat_quad(int x, int y) const {
+    const Mapper::Homogeneous h = map_.at(x, y);
+    std::array<math::Point, 4> quad;
+    for (std::size_t k = 0; k < 4; ++k) {
+      const Mapper::Homogeneous& c = corner_[k];
+      quad[k] = {h.x + c.x, h.y + c.y};
+      if (affine_) continue;
+      const double w = 1 / (h.w + c.w);
+      quad[k] = {quad[k].x * w, quad[k].y * w};
+    }
+    return quad;
+  }
+  // A lens is straight enough over one pixel: the drop follows the tangent map at its centre, to 1e-5 px.
+  [[nodiscard]] std::array<math::Point, 4> bent_quad(int x, int y) const {
+    const math::Affine t = frame_.to_output.linear_at({static_cast<double>(x), static_cast<double>(y)});
+    std::array<math::Point, 4> quad;
+    for (std::size_t k = 0; k < 4; ++k) {
+      const double dx = frame_.pixfrac * (k == 0 || k == 3 ? -0.5 : 0.5);
+      const double dy = frame_.pixfrac * (k < 2 ? -0.5 : 0.5);
+      quad[k] = t.apply({x + dx, y + dy});
+    }
+    return quad;
+  }
+
   const DropFrame& frame_;
   const DropWindow& window_;
   Mapper map_;
@@ -140,8 +172,8 @@ double plane_density(const std::optional<BayerPattern>& bayer, int plane) {
 }
 
 FrameRows rows_reaching(const DropFrame& frame, int x0, int y0, int columns, int rows) {
-  const math::Homography to_frame = frame.to_output.inverse();
-  const double margin = reach(frame);
+  const math::Homography to_frame = frame.to_output.plane().inverse();
+  const double margin = reach(frame, largest_bend(frame));
   double low = std::numeric_limits<double>::infinity();
   double high = -low;
   for (const double x : {x0 - 0.5 - margin, x0 + columns - 0.5 + margin}) {
@@ -159,7 +191,7 @@ FrameRows rows_reaching(const DropFrame& frame, int x0, int y0, int columns, int
 
 void add_drops(const DropFrame& frame, const DropRows& rows, int first, int count, const DropWindow& window) {
   Dropper dropper(frame, window);
-  const double margin = reach(frame);
+  const double margin = reach(frame, largest_bend(frame));
   for (int y = first; y < first + count; ++y) {
     const Columns columns = dropper.columns(y, margin);
     for (int p = 0; p < rows.value.planes(); ++p) {

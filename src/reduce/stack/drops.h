@@ -15,13 +15,13 @@
 
 #include "base/image.h"
 #include "frame/bayer.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::reduce {
 
 struct DropFrame {
   int width = 0, height = 0;  // of the frame
-  math::Homography to_output;
+  math::PlaneMap to_output;
   double pixfrac = 1;                 // side of a drop, in pixels of the frame
   std::optional<BayerPattern> bayer;  // planes follow the pattern; else plane p of the values goes to plane p
   std::array<double, 3> weight{1, 1, 1};

@@ -5,7 +5,7 @@
 
 namespace ng::reduce {
 
-void feather_row(const Feather& feather, const math::Homography& to_frame, int y, std::span<float> factors) {
+void feather_row(const Feather& feather, const math::PlaneMap& to_frame, int y, std::span<float> factors) {
   constexpr double kLeast = 0.02;
   const double right = feather.frame_width - 1, bottom = feather.frame_height - 1;
   for (std::size_t x = 0; x < factors.size(); ++x) {

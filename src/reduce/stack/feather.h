@@ -7,7 +7,7 @@
 
 #include <span>
 
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::reduce {
 
@@ -17,6 +17,6 @@ struct Feather {
 };
 
 // Factors of the weight for a row of the master.
-void feather_row(const Feather& feather, const math::Homography& to_frame, int y, std::span<float> factors);
+void feather_row(const Feather& feather, const math::PlaneMap& to_frame, int y, std::span<float> factors);
 
 }  // namespace ng::reduce

@@ -228,7 +228,7 @@ class Stack {
   int band_ = 0;
   std::vector<LightRows> slots_;
   std::vector<float> coverage_of_;
-  std::vector<math::Homography> to_frame_;
+  std::vector<math::PlaneMap> to_frame_;
   std::vector<VarianceMeshes> variance_meshes_;  // per frame
   Image<math::HitWord> hits_;                    // rows of frame 0, then of frame 1 ...
   Image<float> median_, mean_, variance_, coverage_, rejected_;

@@ -18,7 +18,7 @@
 #include "frame/bayer.h"
 #include "frame/source.h"
 #include "math/combine.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 #include "reduce/single/calibrate.h"
 #include "reduce/stack/noise_curve.h"
 #include "reduce/stack/normalise.h"
@@ -46,7 +46,7 @@ struct StackFrame {
   FrameSource* source = nullptr;
   Calibration calibration;
   std::optional<BayerPattern> bayer;
-  math::Homography to_master;
+  math::PlaneMap to_master;
   double pixel_area = 1;  // of a master pixel, in frame pixels: it gathers the light of so many
   std::array<PlaneScale, 3> planes;
   std::vector<Strip> strips;  // trails

@@ -42,7 +42,7 @@ std::vector<double> panel_scales(int panels, std::span<const PanelRatio> ratios)
 }
 
 void sample_overlap(int from, const SkyOnMaster& a, int to, const SkyOnMaster& b, std::vector<PanelSample>& samples) {
-  const math::Homography a_to_b = b.to_master.inverse().after(a.to_master);
+  const math::PlaneMap a_to_b = b.to_master.inverse().after(a.to_master);
   constexpr int kColumns = 40, kRows = 30;
   for (int j = 0; j < kRows; ++j) {
     for (int i = 0; i < kColumns; ++i) {

@@ -55,7 +55,7 @@ Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRo
   const FrameFacts& facts = frame.source->facts();
   const int planes = out.values.planes();
   const int width = out.values.width();
-  const math::Homography to_frame = frame.to_master.inverse();
+  const math::PlaneMap to_frame = frame.to_master.inverse();
   const math::RowRange need = math::source_rows_needed(to_frame, top, rows, width, facts.width, facts.height);
   if (need.count < math::LanczosPolynomials::kTaps) {
     for (int p = 0; p < planes; ++p)

@@ -6,9 +6,9 @@
 
 namespace ng::reduce {
 
-Image<float> mesh_on_master(const FrameMesh& mesh, const math::Homography& to_master, int master_width,
-                            int master_height, double factor) {
-  const math::Homography to_frame = to_master.inverse();
+Image<float> mesh_on_master(const FrameMesh& mesh, const math::PlaneMap& to_master, int master_width, int master_height,
+                            double factor) {
+  const math::PlaneMap to_frame = to_master.inverse();
   Image<float> result((master_width + kMasterBoxPx - 1) / kMasterBoxPx,
                       (master_height + kMasterBoxPx - 1) / kMasterBoxPx);
   for (int j = 0; j < result.height(); ++j) {

@@ -2,7 +2,7 @@
 #pragma once
 
 #include "base/image.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::reduce {
 
@@ -16,7 +16,7 @@ struct FrameMesh {
 
 // Values at the centres of the master's boxes, times `factor`; where the frame does not reach, its nearest border's.
 // For mesh_row() of frame/background_map.h with kMasterBoxPx.
-[[nodiscard]] Image<float> mesh_on_master(const FrameMesh& mesh, const math::Homography& to_master, int master_width,
+[[nodiscard]] Image<float> mesh_on_master(const FrameMesh& mesh, const math::PlaneMap& to_master, int master_width,
                                           int master_height, double factor);
 
 }  // namespace ng::reduce

@@ -32,7 +32,7 @@ bool inside(math::Point p, const BackgroundMap& map) {
 
 }  // namespace
 
-FluxScale flux_scale(const StarList& frame, const StarList& reference, const math::Homography& map) {
+FluxScale flux_scale(const StarList& frame, const StarList& reference, const math::PlaneMap& map) {
   std::vector<const Star*> from, to;
   const auto pick = [](const StarList& list, std::vector<const Star*>& out) {
     for (const Star& s : list.stars)
@@ -66,7 +66,7 @@ SkySurface sky_difference(const SkyOnMaster& frame, const SkyOnMaster& reference
   const math::Point centre = reference.to_master.apply({width / 2.0, height / 2.0});
   surface.x0 = centre.x;
   surface.y0 = centre.y;
-  const math::Homography reference_to_frame = frame.to_master.inverse().after(reference.to_master);
+  const math::PlaneMap reference_to_frame = frame.to_master.inverse().after(reference.to_master);
 
   constexpr int kColumns = 28, kRows = 20;
   std::vector<Sample> samples;

@@ -11,7 +11,7 @@
 #include "base/result.h"
 #include "frame/background_map.h"
 #include "frame/star_list.h"
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::reduce {
 
@@ -34,13 +34,13 @@ struct FluxScale {
 };
 
 // `map` takes frame pixels to reference pixels.
-[[nodiscard]] FluxScale flux_scale(const StarList& frame, const StarList& reference, const math::Homography& map);
+[[nodiscard]] FluxScale flux_scale(const StarList& frame, const StarList& reference, const math::PlaneMap& map);
 
 // A background map and how it comes to the master: pixels through `to_master`, levels times `factor`.
 struct SkyOnMaster {
   const BackgroundMap& map;
   double factor = 1;  // area of a master pixel in frame pixels / flux scale
-  const math::Homography& to_master;
+  const math::PlaneMap& to_master;
 };
 
 // Difference of the skies where both lie, frame - reference, per master pixel, as a surface in master pixels.

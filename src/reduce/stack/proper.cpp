@@ -57,10 +57,11 @@ struct Grids {
   GridResponse between = GridResponse::lanczos();  // its pixels' places fall between the grid's, anywhere
   GridResponse on_grid = GridResponse::plain();    // they fall on them: the reference frame
 
-  [[nodiscard]] const GridResponse& of(const math::Homography& to_master) const {
-    const auto& m = to_master.coefficients();
+  [[nodiscard]] const GridResponse& of(const math::PlaneMap& to_master) const {
+    const auto& m = to_master.plane().coefficients();
     const auto whole = [](double v) { return std::fabs(v - std::round(v)) < 1e-9; };
-    return to_master.is_affine() && std::all_of(m.begin(), m.end(), whole) ? on_grid : between;
+    return !to_master.bent() && to_master.plane().is_affine() && std::all_of(m.begin(), m.end(), whole) ? on_grid
+                                                                                                        : between;
   }
 };
 

@@ -7,6 +7,7 @@
 #include <optional>
 #include <vector>
 
+#include "math/bend_fit.h"
 #include "math/robust.h"
 #include "math/star_match.h"
 
@@ -15,6 +16,7 @@ namespace {
 
 using math::Affine;
 using math::Homography;
+using math::PlaneMap;
 using math::Point;
 
 struct Pair {
@@ -23,7 +25,7 @@ struct Pair {
   double weight;
 };
 
-enum class Model { kSimilarity, kAffine, kHomography };
+enum class Model { kSimilarity, kAffine, kHomography, kBent };
 
 std::vector<const Star*> usable(const StarList& list) {
   std::vector<const Star*> stars;
@@ -65,7 +67,7 @@ std::optional<Eigen::Matrix<double, N, 1>> solve(const std::vector<Pair>& pairs,
   return ldlt.solve(b);
 }
 
-std::optional<Homography> fit(const std::vector<Pair>& pairs, Model model, bool mirrored, int skip_fold = -1) {
+std::optional<Homography> fit_flat(const std::vector<Pair>& pairs, Model model, bool mirrored, int skip_fold = -1) {
   Point from0{}, to0{};
   for (const Pair& p : pairs) {
     from0 = {from0.x + p.from.x / static_cast<double>(pairs.size()),
@@ -101,13 +103,33 @@ std::optional<Homography> fit(const std::vector<Pair>& pairs, Model model, bool 
   return afterwards.after(centred.after(before));
 }
 
-double distance(const Pair& p, const Homography& map) {
+// The flat map first, then what it leaves, as a bend of the frame.
+std::optional<PlaneMap> fit(const std::vector<Pair>& pairs, Model model, bool mirrored, int skip_fold = -1) {
+  const auto flat = fit_flat(pairs, model, mirrored, skip_fold);
+  if (!flat) return std::nullopt;
+  if (model != Model::kBent) return PlaneMap(*flat);
+  const Homography back = flat->inverse();
+  std::vector<math::BentPlace> places;
+  Point low = pairs[0].from, high = low;
+  for (std::size_t i = 0; i < pairs.size(); ++i) {
+    const Pair& p = pairs[i];
+    low = {std::min(low.x, p.from.x), std::min(low.y, p.from.y)};
+    high = {std::max(high.x, p.from.x), std::max(high.y, p.from.y)};
+    if (skip_fold < 0 || static_cast<int>(i % 5) != skip_fold) places.push_back({back.apply(p.to), p.from, p.weight});
+  }
+  const auto bend =
+      math::fit_bend(places, {(low.x + high.x) / 2, (low.y + high.y) / 2}, (high.x - low.x + high.y - low.y) / 4);
+  if (!bend) return std::nullopt;
+  return PlaneMap(std::make_shared<const math::Bend>(*bend), *flat, nullptr);
+}
+
+double distance(const Pair& p, const PlaneMap& map) {
   const Point q = map.apply(p.from);
   return std::hypot(q.x - p.to.x, q.y - p.to.y);
 }
 
 // Tukey weights around the map, the scale from the residuals themselves but not below the centroids' errors.
-void reweight(std::vector<Pair>& pairs, const Homography& map) {
+void reweight(std::vector<Pair>& pairs, const PlaneMap& map) {
   std::vector<double> relative;
   for (const Pair& p : pairs) relative.push_back(distance(p, map) / p.sigma);
   std::vector<double> work = relative;
@@ -132,11 +154,23 @@ double cross_validated(const std::vector<Pair>& pairs, Model model, bool mirrore
   return weight > 0 ? std::sqrt(sum / weight) : 1e30;
 }
 
-Model choose_model(const std::vector<Pair>& pairs, bool mirrored) {
+// What the centroids' errors alone would leave of the same sum.
+double expected_distance(const std::vector<Pair>& pairs) {
+  double sum = 0, weight = 0;
+  for (const Pair& p : pairs) {
+    sum += p.weight * 2 * p.sigma * p.sigma;
+    weight += p.weight;
+  }
+  return weight > 0 ? std::sqrt(sum / weight) : 0;
+}
+
+Model choose_model(const std::vector<Pair>& pairs, bool mirrored, Model most) {
   Model best = Model::kSimilarity;
   double residual = cross_validated(pairs, best, mirrored);
-  for (const auto& [model, needed] : {std::pair{Model::kAffine, 10}, std::pair{Model::kHomography, 24}}) {
-    if (static_cast<int>(pairs.size()) < needed) break;
+  for (const auto& [model, needed] :
+       {std::pair{Model::kAffine, 10}, std::pair{Model::kHomography, 24}, std::pair{Model::kBent, 60}}) {
+    if (static_cast<int>(pairs.size()) < needed || model > most) break;
+    if (model == Model::kBent && residual < 1.05 * expected_distance(pairs)) break;
     const double r = cross_validated(pairs, model, mirrored);
     if (r < 0.98 * residual) {
       best = model;
@@ -174,11 +208,10 @@ std::vector<Point> along_side(const std::vector<Point>& points, int side, int wi
 
 // From the first guess to all pairs and the exact map.
 Result<Registration> refine(const std::vector<const Star*>& from, const std::vector<const Star*>& to,
-                            const Affine& guess) {
+                            const PlaneMap& guess, bool mirrored, Model most) {
   const auto from_points = points_of(from);
   const auto to_points = points_of(to);
-  Homography map(guess);
-  const bool mirrored = guess.determinant() < 0;
+  PlaneMap map = guess;
   std::vector<Pair> pairs;
   double tolerance = 4;
   for (int round = 0; round < 4; ++round) {
@@ -195,7 +228,7 @@ Result<Registration> refine(const std::vector<const Star*>& from, const std::vec
     for (int step = 0; step < 4; ++step) {
       reweight(pairs, map);
       const Model model = round < 2 || pairs.size() < 10 ? (pairs.size() < 10 ? Model::kSimilarity : Model::kAffine)
-                                                         : choose_model(pairs, mirrored);
+                                                         : choose_model(pairs, mirrored, most);
       const auto fitted = fit(pairs, model, mirrored);
       if (!fitted) return Error(Code::kNoMatch, "its stars lie on a line: no map can be fitted");
       map = *fitted;
@@ -226,7 +259,7 @@ Result<Registration> register_stars(const StarList& frame, const StarList& refer
   const auto from = usable(frame);
   const auto to = usable(reference);
   NG_TRY(const math::StarMatch match, find_pattern(points_of(from), points_of(to)));
-  return refine(from, to, match.map);
+  return refine(from, to, match.map, match.map.determinant() < 0, Model::kBent);
 }
 
 Result<Registration> register_neighbours(const StarList& frame, const StarList& reference) {
@@ -243,7 +276,7 @@ Result<Registration> register_neighbours(const StarList& frame, const StarList& 
       options.false_alarm /= 16;  // so many tries
       const auto match = math::match_stars(near, along_side(to_points, j, reference.width, reference.height), options);
       if (!match.ok()) continue;
-      const auto found = refine(from, to, match->map);
+      const auto found = refine(from, to, match->map, match->map.determinant() < 0, Model::kHomography);
       if (found.ok() && found->pairs >= kFewest && (!best || found->pairs > best->pairs)) best = *found;
     }
   }

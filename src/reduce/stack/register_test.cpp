@@ -28,7 +28,7 @@ StarList sky(int n, std::uint64_t stream) {
   return list;
 }
 
-StarList seen(const StarList& list, const Homography& map, double transmission, std::uint64_t stream) {
+StarList seen(const StarList& list, const math::PlaneMap& map, double transmission, std::uint64_t stream) {
   math::Random random(6, stream);
   StarList out{4000, 2800, {}};
   for (Star s : list.stars) {
@@ -60,6 +60,30 @@ TEST(Register, FindsTheMapToAFewThousandthsOfAPixel) {
     EXPECT_NEAR(r->residual_px, 0.02, 0.002);  // the scatter put in; the reference has none
     EXPECT_GT(r->pairs, 200);
   }
+}
+
+// A lens and a dither of 200 px: the two pictures differ by a cubic that reaches 1.7 px in the corners. Without a bend
+// such pairs leave 0.3 px; a flat pair gets none.
+TEST(Register, FollowsALens) {
+  const StarList flat_sky = sky(500, 31);
+  const Homography shifted(Affine{1, 0.002, 200, -0.002, 1, -160});
+  const auto lens = std::make_shared<const math::Bend>(math::Bend::radial({1999.5, 1399.5}, 2441, 0.005));
+  const math::PlaneMap at_home(nullptr, Homography(), lens), moved(nullptr, shifted, lens);
+  const StarList reference = seen(flat_sky, at_home, 1, 41), frame = seen(flat_sky, moved, 1, 42);
+  const auto r = register_stars(frame, reference);
+  ASSERT_TRUE(r.ok()) << r.error().message();
+  EXPECT_TRUE(r->map.bent());
+  // Both lists scatter by 0.02 px.
+  EXPECT_NEAR(r->residual_px, 0.0283, 0.003);
+  const math::PlaneMap truth = at_home.after(moved.inverse());
+  for (const math::Point p :
+       {math::Point{300, 300}, math::Point{3700, 400}, math::Point{2000, 1400}, math::Point{3600, 2300}}) {
+    EXPECT_NEAR(r->map.apply(p).x, truth.apply(p).x, 0.03);
+    EXPECT_NEAR(r->map.apply(p).y, truth.apply(p).y, 0.03);
+  }
+  const auto flat = register_stars(seen(flat_sky, shifted, 1, 43), seen(flat_sky, Homography(), 1, 44));
+  ASSERT_TRUE(flat.ok());
+  EXPECT_FALSE(flat->map.bent());
 }
 
 TEST(Register, UnrelatedFramesFailAndTooFewAreSaid) {

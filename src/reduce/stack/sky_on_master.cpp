@@ -12,7 +12,7 @@ namespace ng::reduce {
 Image<float> sky_on_master(std::span<const SkyPart> parts, int master_width, int master_height) {
   Image<float> mesh((master_width + kMasterBoxPx - 1) / kMasterBoxPx,
                     (master_height + kMasterBoxPx - 1) / kMasterBoxPx);
-  std::vector<math::Homography> to_frame;
+  std::vector<math::PlaneMap> to_frame;
   for (const SkyPart& part : parts) to_frame.push_back(part.frame.to_master.inverse());
   for (int j = 0; j < mesh.height(); ++j) {
     for (int i = 0; i < mesh.width(); ++i) {

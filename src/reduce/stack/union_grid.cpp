@@ -10,9 +10,10 @@ std::optional<GridBox> union_of(std::span<const FrameOnGrid> frames) {
   constexpr double kLargest = 60000;
   double x0 = std::numeric_limits<double>::infinity(), y0 = x0, x1 = -x0, y1 = -x0;
   for (const FrameOnGrid& f : frames) {
-    for (const double x : {0.0, f.width - 1.0}) {
-      for (const double y : {0.0, f.height - 1.0}) {
-        const math::Point p = f.to_grid.apply({x, y});
+    const int steps = f.to_grid.bent() ? 16 : 1;  // straight sides end in the corners; bent ones bow
+    for (int j = 0; j <= steps; ++j) {
+      for (int i = 0; i <= steps; ++i) {
+        const math::Point p = f.to_grid.apply({(f.width - 1.0) * i / steps, (f.height - 1.0) * j / steps});
         x0 = std::min(x0, std::floor(p.x));
         y0 = std::min(y0, std::floor(p.y));
         x1 = std::max(x1, std::ceil(p.x));
@@ -27,7 +28,7 @@ std::optional<GridBox> union_of(std::span<const FrameOnGrid> frames) {
 
 double overlap_share(const FrameOnGrid& frame, const FrameOnGrid& other) {
   constexpr int kSteps = 24;
-  const math::Homography map = other.to_grid.inverse().after(frame.to_grid);
+  const math::PlaneMap map = other.to_grid.inverse().after(frame.to_grid);
   int inside = 0;
   for (int j = 0; j < kSteps; ++j) {
     for (int i = 0; i < kSteps; ++i) {

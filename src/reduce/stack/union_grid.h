@@ -4,13 +4,13 @@
 #include <optional>
 #include <span>
 
-#include "math/transform.h"
+#include "math/plane_map.h"
 
 namespace ng::reduce {
 
 struct FrameOnGrid {
   int width = 0, height = 0;
-  math::Homography to_grid;
+  math::PlaneMap to_grid;
 };
 
 // The smallest whole-pixel rectangle that holds every frame: its corner is at (x0, y0) of the grid.
