@@ -87,7 +87,7 @@ class Reduction {
     NG_CHECK(measure());
     NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, ctx_));
     reply_.reference = lights_[grid.reference].input->path.string();
-    note_panels(grid);
+    note_grid(grid);
     NG_TRY(place_, solve_masters(lights_, grid, request_, ctx_));
     reply_.notes.insert(reply_.notes.end(), place_.notes.begin(), place_.notes.end());
     NG_CHECK(write_masters(grid));
@@ -302,7 +302,12 @@ class Reduction {
                     ratio));
   }
 
-  void note_panels(const MasterGrid& grid) {
+  void note_grid(const MasterGrid& grid) {
+    if (grid.distortion != 0)
+      reply_.notes.push_back(
+          fmt::format("the lens draws the corners {} by {:.2f} %: the masters are flat, their scale that of the middle "
+                      "of the frame",
+                      grid.distortion > 0 ? "outwards" : "inwards", 100 * std::fabs(grid.distortion)));
     if (grid.panels < 2) return;
     reply_.notes.push_back(
         fmt::format("{} panels on one field of {} x {} pixels; the stars that they share agree to {:.2f} px, their own "

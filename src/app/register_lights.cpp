@@ -11,6 +11,7 @@
 #include "math/bend_fit.h"
 #include "math/robust.h"
 #include "reduce/stack/align_panels.h"
+#include "reduce/stack/common_lens.h"
 #include "reduce/stack/union_grid.h"
 
 namespace ng::app {
@@ -18,6 +19,9 @@ namespace {
 
 constexpr double kPanelShare = 0.5;       // of a frame's area that lies within its panel's reference, at least
 constexpr double kNeighbourShare = 0.01;  // of a frame's area that neighbouring panels have in common, at least
+constexpr double kSameStarPx = 2;         // two places under a map that is fitted, at most
+constexpr double kLensWorth =
+    1.05;  // mean square that one lens may leave, over that of bends with twenty terms a frame
 
 double median_of(std::vector<double> values) {
   return values.empty() ? 0 : math::median(std::span<double>(values));
@@ -56,7 +60,11 @@ class Registry {
     grid.height = lights_[grid.reference].stars.height;
     settle(grid.reference);
     const std::vector<std::size_t> references = find_panels(grid.reference);
-    if (references.size() > 1) NG_CHECK(align(references, grid));
+    if (references.size() > 1) {
+      NG_CHECK(align(references, grid));
+    } else {
+      take_out_lens(grid);
+    }
     if (extent == Extent::kAll || (extent == Extent::kAuto && references.size() > 1)) NG_CHECK(cover_all(grid));
     return grid;
   }
@@ -242,6 +250,38 @@ class Registry {
     }
   }
 
+  // Where maps between frames of one camera are bent, one lens may explain them all.
+  void take_out_lens(MasterGrid& grid) {
+    const Light& reference = lights_[grid.reference];
+    std::vector<std::size_t> which;
+    std::vector<std::vector<reduce::StarPlaces>> stars;
+    double bent2 = 0;
+    bool any = false;
+    for (const std::size_t i : order_) {
+      if (!maps_[i] || i == grid.reference) continue;
+      const Light& light = lights_[i];
+      if (light.stars.width != grid.width || light.stars.height != grid.height) return;
+      any = any || light.to_master.bent();
+      which.push_back(i);
+      stars.push_back(reduce::common_stars(light.stars, reference.stars, light.to_master, kSameStarPx));
+      bent2 += std::pow(light.registration.residual_px, 2);
+    }
+    if (!any) return;
+    const auto lens = reduce::common_lens(stars, grid.width, grid.height);
+    if (!lens) return;
+    double lens2 = 0;
+    for (const double r : lens->residual_px) lens2 += r * r;
+    if (lens2 > kLensWorth * bent2) return;
+    for (std::size_t k = 0; k < which.size(); ++k) {
+      Light& light = lights_[which[k]];
+      light.registration.residual_px = lens->residual_px[k];
+      place(light, {lens->maps[k].from(), lens->maps[k].plane(), nullptr});
+    }
+    const auto own = std::make_shared<const math::Bend>(reduce::lens_of(grid.width, grid.height, lens->distortion));
+    place(lights_[grid.reference], {own, math::Homography(), nullptr});
+    grid.distortion = lens->distortion;
+  }
+
   static void place(Light& light, const math::PlaneMap& to_master) {
     light.to_master = to_master;
     light.pixel_area = 1 / std::fabs(to_master.linear_at(light.centre()).determinant());
@@ -275,6 +315,8 @@ class Registry {
       NG_TRY(fit, reduce::align_panels(panels, links, focal_length_px(lights_[references[0]].input->facts())));
       for (std::size_t p = 0; p < panels.size(); ++p) panels[p].to_grid = fit.to_grid[p];
     }
+    grid.distortion = fit.distortion;
+    if (fit.distortion != 0) map_panels_through(references, fit.distortion);
     for (const std::size_t i : order_) {
       if (!maps_[i]) continue;
       const auto p = static_cast<std::size_t>(lights_[i].panel);
@@ -303,6 +345,21 @@ class Registry {
         maps_[i]->map = composed_for(lights_[i], found[reference]->map.inverse(), found[i]->map);
       }
     });
+  }
+
+  // The same through the lens that the panels have shown.
+  void map_panels_through(const std::vector<std::size_t>& references, double distortion) {
+    for (const std::size_t i : order_) {
+      if (!maps_[i]) continue;
+      const std::size_t reference = references[static_cast<std::size_t>(lights_[i].panel)];
+      if (i == reference) continue;
+      const StarList &own = lights_[i].stars, &other = lights_[reference].stars;
+      const auto through = reduce::map_through(reduce::common_stars(own, other, maps_[i]->map, kSameStarPx),
+                                               reduce::lens_of(own.width, own.height, distortion));
+      if (!through) continue;
+      maps_[i]->map = through->map;
+      maps_[i]->residual_px = through->residual_px;
+    }
   }
 
   [[nodiscard]] std::vector<reduce::PanelLink> panel_links(const std::vector<std::size_t>& references,

@@ -32,7 +32,9 @@ std::optional<Bend> fit_bend(std::span<const BentPlace> places, Point centre, do
 }
 
 PlaneMap composed(const PlaneMap& outer, const PlaneMap& inner, int width, int height) {
-  if (!outer.bent() && !inner.bent()) return outer.after(inner);
+  const bool flat_between = !outer.from() && !inner.to();
+  const bool bent_alike = outer.from() && inner.to() && *outer.from() == *inner.to();
+  if (!outer.to() && (flat_between || bent_alike)) return outer.after(inner);
   constexpr int kSteps = 12;
   const Homography flat = outer.plane().after(inner.plane()), back = flat.inverse();
   std::vector<BentPlace> places;

@@ -19,9 +19,10 @@ struct BentPlace {
 // the terms apart (fewer than ten, or along a curve).
 [[nodiscard]] std::optional<Bend> fit_bend(std::span<const BentPlace> places, Point centre, double size);
 
-// outer(inner(p)) as one map whose own picture alone is bent, for a picture of that size. Exact without bends; with
-// them a cubic fitted on a grid, which misses the product of the two bends' slopes: 1e-3 px where a lens of 0.5 % meets
-// the remainder between two frames of it. Falls back on the flat part where no bend can be fitted.
+// outer(inner(p)) as one map whose own picture alone is bent, for a picture of that size. Exact where the picture
+// between them is flat or bent alike in both and the last one flat; elsewhere a cubic fitted on a grid, which misses
+// the product of the two bends' slopes: 1e-3 px where a lens of 0.5 % meets the remainder between two frames of it.
+// Falls back on the flat part where no bend can be fitted.
 [[nodiscard]] PlaneMap composed(const PlaneMap& outer, const PlaneMap& inner, int width, int height);
 
 }  // namespace ng::math
