@@ -85,7 +85,7 @@ class Reduction {
     NG_CHECK(refuse_existing());
     NG_CHECK(calibrate());
     NG_CHECK(measure());
-    NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, ctx_));
+    NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, light_places(request_, ctx_), ctx_));
     reply_.reference = lights_[grid.reference].input->path.string();
     note_grid(grid);
     NG_TRY(place_, solve_masters(lights_, grid, request_, ctx_));
@@ -308,7 +308,16 @@ class Reduction {
           fmt::format("the lens draws the corners {} by {:.2f} %: the masters are flat, their scale that of the middle "
                       "of the frame",
                       grid.distortion > 0 ? "outwards" : "inwards", 100 * std::fabs(grid.distortion)));
+    if (grid.placed_by_sky > 0)
+      reply_.notes.push_back(fmt::format(
+          "{} of the lights share too few stars with the others: they were placed by the star catalogues alone",
+          grid.placed_by_sky));
     if (grid.panels < 2) return;
+    if (grid.expected_px == 0) {
+      reply_.notes.push_back(fmt::format("{} panels on one field of {} x {} pixels; they have no stars in common",
+                                         grid.panels, grid.width, grid.height));
+      return;
+    }
     reply_.notes.push_back(
         fmt::format("{} panels on one field of {} x {} pixels; the stars that they share agree to {:.2f} px, their own "
                     "errors explain {:.2f} px",

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <optional>
 
+#include "astrometry/frame_map.h"
 #include "base/angle.h"
 #include "base/parallel.h"
 #include "math/bend_fit.h"
@@ -42,7 +43,8 @@ math::PlaneMap composed_for(const Light& light, const math::PlaneMap& outer, con
 
 class Registry {
  public:
-  Registry(std::vector<Light>& lights, const Context& ctx) : lights_(lights), ctx_(ctx) {
+  Registry(std::vector<Light>& lights, const LightPlaces& places, const Context& ctx)
+      : lights_(lights), places_(places), ctx_(ctx), by_sky_(lights.size(), false) {
     for (std::size_t i = 0; i < lights.size(); ++i)
       if (lights[i].accepted() && lights[i].stars.stars.size() >= 4) order_.push_back(i);
     std::stable_sort(order_.begin(), order_.end(),
@@ -59,6 +61,7 @@ class Registry {
     grid.width = lights_[grid.reference].stars.width;
     grid.height = lights_[grid.reference].stars.height;
     settle(grid.reference);
+    grid.placed_by_sky = static_cast<int>(std::count(by_sky_.begin(), by_sky_.end(), true));
     const std::vector<std::size_t> references = find_panels(grid.reference);
     if (references.size() > 1) {
       NG_CHECK(align(references, grid));
@@ -121,7 +124,10 @@ class Registry {
     while (true) {
       const std::vector<std::size_t> missing = without_map();
       if (missing.empty()) return {};
-      NG_TRY(const bool found, attach_panel(missing));
+      NG_TRY(bool found, attach_panel(missing));
+      if (!found) {
+        NG_TRY(found, attach_by_sky(missing));
+      }
       if (!found) return {};
       walk();
     }
@@ -180,6 +186,37 @@ class Registry {
         if (!maps[k]) continue;
         maps[k]->map = composed_for(lights_[k], onto, maps[k]->map);
         maps_[k] = maps[k];
+      }
+      return true;
+    }
+    return false;
+  }
+
+  // The last resort: a light that the catalogues place, on the light that all maps lead to, and all that register on
+  // it.
+  Result<bool> attach_by_sky(const std::vector<std::size_t>& missing) {
+    for (const std::size_t i : missing) {
+      const Light& light = lights_[i];
+      const auto own = places_(light);
+      if (!own) continue;
+      const auto best = places_(lights_[best_]);
+      if (!best) return false;
+      const StarList& reference = lights_[best_].stars;
+      const auto across = astrometry::frame_map(*own, {light.stars.width, light.stars.height}, *best,
+                                                {reference.width, reference.height});
+      if (!across.ok()) continue;
+      // Where the pictures do share stars, those are better than any catalogue.
+      reduce::Registration onto{across->homography};
+      const auto near = reduce::register_near(light.stars, reference, across->homography);
+      if (near.ok()) onto = *near;
+      std::vector<Map> maps(lights_.size());
+      std::vector<std::string> reasons(lights_.size());
+      NG_CHECK(register_on(i, missing, maps, reasons));
+      for (const std::size_t k : missing) {
+        if (!maps[k]) continue;
+        maps[k]->map = k == i ? onto.map : composed_for(lights_[k], onto.map, maps[k]->map);
+        maps_[k] = maps[k];
+        by_sky_[k] = !near.ok();
       }
       return true;
     }
@@ -312,7 +349,7 @@ class Registry {
     reduce::PanelFit fit;
     for (const double tolerance_px : {6.0, 2.0}) {
       const std::vector<reduce::PanelLink> links = panel_links(references, panels, tolerance_px);
-      NG_TRY(fit, reduce::align_panels(panels, links, focal_length_px(lights_[references[0]].input->facts())));
+      NG_TRY(fit, fit_joined(panels, links, focal_length_px(lights_[references[0]].input->facts())));
       for (std::size_t p = 0; p < panels.size(); ++p) panels[p].to_grid = fit.to_grid[p];
     }
     grid.distortion = fit.distortion;
@@ -328,6 +365,28 @@ class Registry {
     grid.expected_px = fit.expected_px;
     grid.feather_px = feather_of(panels);
     return {};
+  }
+
+  // Panels that stars join to the first are fitted together; those that only the sky has placed stay there.
+  static Result<reduce::PanelFit> fit_joined(const std::vector<reduce::Panel>& panels,
+                                             const std::vector<reduce::PanelLink>& links,
+                                             std::optional<double> focal_length_px) {
+    const std::vector<int> joined = reduce::joined_panels(static_cast<int>(panels.size()), links);
+    std::vector<reduce::Panel> some;
+    std::vector<reduce::PanelLink> among;
+    for (const int p : joined) some.push_back(panels[static_cast<std::size_t>(p)]);
+    const auto index = [&](int panel) {
+      return static_cast<int>(std::find(joined.begin(), joined.end(), panel) - joined.begin());
+    };
+    for (const reduce::PanelLink& link : links)
+      if (index(link.from) < static_cast<int>(joined.size()) && index(link.to) < static_cast<int>(joined.size()))
+        among.push_back({index(link.from), index(link.to), link.stars});
+    NG_TRY(reduce::PanelFit fit, reduce::align_panels(some, among, focal_length_px));
+    std::vector<math::PlaneMap> all;
+    for (const reduce::Panel& panel : panels) all.push_back(panel.to_grid);
+    for (std::size_t k = 0; k < joined.size(); ++k) all[static_cast<std::size_t>(joined[k])] = fit.to_grid[k];
+    fit.to_grid = std::move(all);
+    return fit;
   }
 
   // Maps onto the panel's reference: straight where the stars allow it, else by the way that was found.
@@ -414,7 +473,9 @@ class Registry {
   }
 
   std::vector<Light>& lights_;
+  const LightPlaces& places_;
   const Context& ctx_;
+  std::vector<bool> by_sky_;        // whose map comes from the catalogues
   std::vector<std::size_t> order_;  // lights that can be registered, the best first
   std::size_t best_ = 0;            // the light that all maps lead to
   std::vector<Map> maps_;
@@ -423,8 +484,9 @@ class Registry {
 
 }  // namespace
 
-Result<MasterGrid> register_lights(std::vector<Light>& lights, Extent extent, const Context& ctx) {
-  return Registry(lights, ctx).run(extent);
+Result<MasterGrid> register_lights(std::vector<Light>& lights, Extent extent, const LightPlaces& places,
+                                   const Context& ctx) {
+  return Registry(lights, places, ctx).run(extent);
 }
 
 }  // namespace ng::app

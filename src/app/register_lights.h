@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "app/light_frames.h"
+#include "app/light_place.h"
 #include "app/reduce.h"
 #include "base/context.h"
 #include "base/result.h"
@@ -14,6 +15,7 @@ struct MasterGrid {
   std::size_t reference = 0;  // the light whose pixels the grid continues
   int width = 0, height = 0;
   int panels = 1;
+  int placed_by_sky = 0;  // lights that share too few stars with the others: their maps come from the catalogues
   double distortion = 0;  // share by which the lens draws the corners outwards; the grid is then flat. 0: none was seen
   double feather_px = 0;  // width of the border over which neighbouring panels hand over to each other
   double residual_px = 0, expected_px = 0;  // of the stars that panels share (reduce/stack/align_panels.h)
@@ -22,7 +24,9 @@ struct MasterGrid {
 // Chooses the reference frame (a good one near the middle of all pointings, standing as most do), and gives every light
 // that can be registered its map onto the grid; the others their reason. Lights that share less than half of
 // their field form panels: their maps are fitted together, and the grid holds them all unless `extent` says
-// otherwise. Errors: kTooFew, kNoMatch when nothing fits; kInvalidInput when the field is too large for one picture.
-[[nodiscard]] Result<MasterGrid> register_lights(std::vector<Light>& lights, Extent extent, const Context& ctx);
+// otherwise. Lights, and whole panels, whose stars fit no other light's are placed by `places`. Errors: kTooFew,
+// kNoMatch when nothing fits; kInvalidInput when the field is too large for one picture.
+[[nodiscard]] Result<MasterGrid> register_lights(std::vector<Light>& lights, Extent extent, const LightPlaces& places,
+                                                 const Context& ctx);
 
 }  // namespace ng::app

@@ -17,6 +17,7 @@ using math::Homography;
 using math::PlaneMap;
 using math::Point;
 
+constexpr std::size_t kFewestShared = 4;
 constexpr double kShear = 5e-4;
 constexpr double kLens = 0.02;
 constexpr double kLensGain = 0.98;  // of the residual without a lens, at most, to believe in one
@@ -61,7 +62,8 @@ class Fit {
       weights_.emplace_back(link.stars.size(), 1.0);
     }
     for (std::size_t i = 1; i < stars.size(); ++i)
-      if (stars[i] < 4) return Error(Code::kNoMatch, "a panel has fewer than 4 stars in common with its neighbours");
+      if (stars[i] < static_cast<int>(kFewestShared))
+        return Error(Code::kNoMatch, "a panel has fewer than 4 stars in common with its neighbours");
     for (int round = 0; round < 12; ++round) {
       const double change = step();
       if (round >= 2 && change < 1e-5) break;
@@ -292,13 +294,32 @@ std::vector<StarPlaces> common_stars(const StarList& from, const StarList& to, c
   return places;
 }
 
+std::vector<int> joined_panels(int panels, std::span<const PanelLink> links) {
+  std::vector<bool> joined(static_cast<std::size_t>(panels), false);
+  joined[0] = true;
+  for (bool again = true; again;) {
+    again = false;
+    for (const PanelLink& link : links) {
+      const auto a = static_cast<std::size_t>(link.from), b = static_cast<std::size_t>(link.to);
+      if (link.stars.size() < kFewestShared || joined[a] == joined[b]) continue;
+      joined[a] = joined[b] = true;
+      again = true;
+    }
+  }
+  std::vector<int> list;
+  for (int p = 0; p < panels; ++p)
+    if (joined[static_cast<std::size_t>(p)]) list.push_back(p);
+  return list;
+}
+
 Result<PanelFit> align_panels(std::span<const Panel> panels, std::span<const PanelLink> links,
                               std::optional<double> focal_length_px) {
+  if (panels.size() == 1) return PanelFit{{math::PlaneMap()}};
   NG_TRY(PanelFit flat, Fit(panels, links, focal_length_px, false).run());
   const bool one_camera = std::all_of(panels.begin(), panels.end(), [&](const Panel& p) {
     return p.width == panels[0].width && p.height == panels[0].height;
   });
-  if (!one_camera || panels.size() < 2) return flat;
+  if (!one_camera) return flat;
   NG_TRY(PanelFit bent, Fit(panels, links, focal_length_px, true).run());
   return bent.residual_px < kLensGain * flat.residual_px ? bent : flat;
 }

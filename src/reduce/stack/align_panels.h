@@ -52,6 +52,9 @@ struct PanelFit {
   double expected_px = 0;      // what the centroid errors alone would leave
 };
 
+// Panels that a chain of links with 4 stars or more joins to panel 0, itself included, ascending.
+[[nodiscard]] std::vector<int> joined_panels(int panels, std::span<const PanelLink> links);
+
 // `focal_length_px` of the grid's frame, believed to 3 %. Errors: kNoMatch when a panel hangs on fewer than 4 stars.
 [[nodiscard]] Result<PanelFit> align_panels(std::span<const Panel> panels, std::span<const PanelLink> links,
                                             std::optional<double> focal_length_px);

@@ -191,7 +191,8 @@ TEST(AlignPanels, ALensIsTakenOut) {
   fit = align_panels(m.panels, m.links, kFocalPx);
   ASSERT_TRUE(fit.ok());
   EXPECT_LT(fit->residual_px, 1.25 * fit->expected_px);
-  // 150 pairs of 0.03 px along the sides tell the share to 2e-5, three standard deviations of which are 0.07 px in a corner.
+  // 150 pairs of 0.03 px along the sides tell the share to 2e-5, three standard deviations of which are 0.07 px in a
+  // corner.
   EXPECT_NEAR(fit->distortion, 0.004, 6e-5);
   EXPECT_LT(worst_seam(cameras, fit->to_grid), 0.04 + 0.07);
 }

@@ -16,6 +16,8 @@ using math::Affine;
 using math::PlaneMap;
 using math::Point;
 
+constexpr int kFewestBelieved = 8;  // stars that carry a map without a pattern of its own, or along a strip
+
 std::vector<const Star*> usable(const StarList& list) {
   std::vector<const Star*> stars;
   for (const Star& s : list.stars)
@@ -116,8 +118,14 @@ Result<Registration> register_stars(const StarList& frame, const StarList& refer
   return refine(from, to, match.map, match.map.determinant() < 0, MapModel::kBent);
 }
 
+Result<Registration> register_near(const StarList& frame, const StarList& reference, const PlaneMap& guess) {
+  const bool mirrored = guess.linear_at({frame.width / 2.0, frame.height / 2.0}).determinant() < 0;
+  NG_TRY(const Registration r, refine(usable(frame), usable(reference), guess, mirrored, MapModel::kHomography));
+  if (r.pairs < kFewestBelieved) return Error(Code::kNoMatch, "fewer than 8 stars coincide with the reference frame");
+  return r;
+}
+
 Result<Registration> register_neighbours(const StarList& frame, const StarList& reference) {
-  constexpr int kFewest = 8;
   const auto from = usable(frame);
   const auto to = usable(reference);
   const auto from_points = points_of(from);
@@ -131,7 +139,7 @@ Result<Registration> register_neighbours(const StarList& frame, const StarList& 
       const auto match = math::match_stars(near, along_side(to_points, j, reference.width, reference.height), options);
       if (!match.ok()) continue;
       const auto found = refine(from, to, match->map, match->map.determinant() < 0, MapModel::kHomography);
-      if (found.ok() && found->pairs >= kFewest && (!best || found->pairs > best->pairs)) best = *found;
+      if (found.ok() && found->pairs >= kFewestBelieved && (!best || found->pairs > best->pairs)) best = *found;
     }
   }
   if (best) return *best;

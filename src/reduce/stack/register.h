@@ -27,4 +27,9 @@ struct Registration {
 // fewer than 8 stars carry, nor a bend looked for. Errors: as above.
 [[nodiscard]] Result<Registration> register_neighbours(const StarList& frame, const StarList& reference);
 
+// Where the map is known to some pixels already, as from two solved frames: no pattern is looked for. Errors: kNoMatch
+// (fewer than 8 stars coincide).
+[[nodiscard]] Result<Registration> register_near(const StarList& frame, const StarList& reference,
+                                                 const math::PlaneMap& guess);
+
 }  // namespace ng::reduce
