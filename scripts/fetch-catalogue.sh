@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Brings stars and deep-sky objects into data/npm (ignored by git): the npm package d3-celestial 0.7.35 through npm as it
-# is set up here, checked against the hash recorded below, and of it the four files that we use. Does nothing when they are
+# is set up here, checked against the hash recorded below, and of it the five files that we use. Does nothing when they are
 # there.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -9,7 +9,7 @@ package=d3-celestial
 version=0.7.35
 archive_sha256=490796718c201e15f38c324bda5458fc4de22519313093bf261b628185eaae81
 folder=data/npm
-files=(stars.14.json dsos.20.json messier.json dsonames.json)
+files=(stars.14.json starnames.json dsos.20.json messier.json dsonames.json)
 
 missing=0
 for file in "${files[@]}"; do

@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/data_folder.h"
 #include "app/targets.h"
 #include "base/angle.h"
+#include "catalog/star_names.h"
 #include "finish/frame_grid.h"
 #include "finish/objects_on_frame.h"
 
@@ -13,7 +15,8 @@ namespace {
 
 constexpr double kReachRad = 0.09;         // half of the largest object of the catalogue, 10 degrees
 constexpr std::size_t kMostObjects = 120;  // more cover the picture
-constexpr double kSmallestShare = 0.004;   // of the frame's diagonal: what is smaller and faint is a dot
+constexpr std::size_t kMostStars = 60;
+constexpr double kSmallestShare = 0.004;  // of the frame's diagonal: what is smaller and faint is a dot
 constexpr double kFaint = 13;
 
 PixelLine pixel_line(const std::vector<math::Point>& points) {
@@ -33,6 +36,21 @@ std::vector<catalog::SkyObject> candidates(const catalog::ObjectFile& objects, c
     list.push_back(std::move(o));
   }
   return list;
+}
+
+Result<std::vector<AnnotatedStar>> named_stars(const Wcs& wcs, int width, int height) {
+  std::vector<AnnotatedStar> stars;
+  const auto path = built_in_star_names();
+  if (!path.ok()) return stars;
+  NG_TRY(const std::vector<catalog::NamedStar> all, catalog::read_star_names(*path));
+  for (const catalog::NamedStar& star : all) {
+    const auto at = wcs.pixel_of({star.place.ra_rad, star.place.dec_rad});
+    if (!at || at->x < -0.5 || at->y < -0.5 || at->x > width - 0.5 || at->y > height - 0.5) continue;
+    if (stars.size() == kMostStars) break;
+    stars.push_back(
+        {star.name, rad_to_deg(star.place.ra_rad), rad_to_deg(star.place.dec_rad), star.v_mag, at->x, at->y});
+  }
+  return stars;
 }
 
 }  // namespace
@@ -62,6 +80,7 @@ Result<FrameAnnotation> annotate(const Wcs& wcs, int width, int height) {
     out.outline = pixel_line(o.outline);
     a.objects.push_back(std::move(out));
   }
+  NG_TRY(a.stars, named_stars(wcs, width, height));
   const finish::FrameGrid grid = finish::frame_grid(wcs, width, height);
   for (const finish::GridLine& line : grid.lines) {
     AnnotatedLine out{line.meridian ? "ra" : "dec", line.value_deg, line.label, {}};

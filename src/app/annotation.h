@@ -40,6 +40,21 @@ struct AnnotatedObject {
   }
 };
 
+struct AnnotatedStar {
+  std::string name;  // Bayer letter or Flamsteed number with the constellation: "alpha Ori", "58 Ori"
+  double ra_deg = 0, dec_deg = 0, magnitude = 0;
+  double x = 0, y = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("name", self.name);
+    visit("ra_deg", self.ra_deg);
+    visit("dec_deg", self.dec_deg);
+    visit("magnitude", self.magnitude);
+    visit("x", self.x);
+    visit("y", self.y);
+  }
+};
+
 struct AnnotatedLine {
   std::string coordinate;  // that the line holds: "ra" or "dec"
   double value_deg = 0;
@@ -57,6 +72,7 @@ struct AnnotatedLine {
 struct FrameAnnotation {
   std::vector<AnnotatedObject> objects;  // largest first
   int objects_left_out = 0;              // smaller and fainter ones, beyond the number that a picture bears
+  std::vector<AnnotatedStar> stars;      // brightest first; none where the list of names is not there
   std::vector<AnnotatedLine> grid;
   double scale_bar_arcsec = 0, scale_bar_px = 0;
   std::string scale_bar_label;
@@ -65,6 +81,7 @@ struct FrameAnnotation {
   static void fields(Self& self, Visitor&& visit) {
     visit("objects", self.objects);
     visit("objects_left_out", self.objects_left_out);
+    visit("stars", self.stars);
     visit("grid", self.grid);
     visit("scale_bar_arcsec", self.scale_bar_arcsec);
     visit("scale_bar_px", self.scale_bar_px);
@@ -74,7 +91,7 @@ struct FrameAnnotation {
   }
 };
 
-// Errors: those of opening the catalogue of objects.
+// Errors: those of opening the catalogue of objects; kCorrupt (a damaged list of star names).
 [[nodiscard]] Result<FrameAnnotation> annotate(const Wcs& wcs, int width, int height);
 
 }  // namespace ng::app

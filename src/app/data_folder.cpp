@@ -16,6 +16,16 @@ std::filesystem::path data_folder() {
   return std::filesystem::read_symlink("/proc/self/exe", ignored).parent_path().parent_path() / "share";
 }
 
+Result<std::filesystem::path> built_in(const char* name, const char* what) {
+  std::error_code ignored;
+  std::filesystem::path path = data_folder() / name;
+  if (std::filesystem::is_regular_file(path, ignored)) return path;
+  return Error(Code::kNotFound,
+               fmt::format("there is no {} at {}: run scripts/fetch-catalogue.sh and build again, or name "
+                           "its folder in NIGHTGLASS_DATA",
+                           what, path.string()));
+}
+
 }  // namespace
 
 Result<std::filesystem::path> built_in_star_catalogue() {
@@ -30,13 +40,11 @@ Result<std::filesystem::path> built_in_star_catalogue() {
 }
 
 Result<std::filesystem::path> built_in_object_catalogue() {
-  std::error_code ignored;
-  std::filesystem::path path = data_folder() / "objects.ngobjects";
-  if (std::filesystem::is_regular_file(path, ignored)) return path;
-  return Error(Code::kNotFound,
-               fmt::format("there is no catalogue of objects at {}: run scripts/fetch-catalogue.sh and "
-                           "build again, or name its folder in NIGHTGLASS_DATA",
-                           path.string()));
+  return built_in("objects.ngobjects", "catalogue of objects");
+}
+
+Result<std::filesystem::path> built_in_star_names() {
+  return built_in("star_names.tsv", "list of star names");
 }
 
 }  // namespace ng::app

@@ -13,5 +13,7 @@ namespace ng::app {
 [[nodiscard]] Result<std::filesystem::path> built_in_star_catalogue();
 // The built-in catalogue of deep-sky objects, in the same folder.
 [[nodiscard]] Result<std::filesystem::path> built_in_object_catalogue();
+// The letters and numbers of bright stars (catalog/star_names.h), in the same folder.
+[[nodiscard]] Result<std::filesystem::path> built_in_star_names();
 
 }  // namespace ng::app

@@ -58,6 +58,7 @@ class Overlay {
     compass(a);
     scale_bar(a);
     for (const AnnotatedObject& o : a.objects) object(o);
+    for (const AnnotatedStar& s : a.stars) star(s);
   }
 
  private:
@@ -123,6 +124,14 @@ class Overlay {
     }
     name({std::clamp(centre.x, 40.0, width_ - 40.0), std::clamp(centre.y - shown - 5, 18.0, height_ - 8.0)}, o.name,
          {kTextSize, palette::kOrange, io::Anchor::kMiddle, false, 0});
+  }
+
+  // A name beside the star, which needs no mark of its own.
+  void star(const AnnotatedStar& s) {
+    const Spot at = spot(s.x, s.y);
+    const bool left = at.x > width_ - 140.0;
+    name({at.x + (left ? -9 : 9), at.y + 5}, s.name,
+         {kTextSize - 1, palette::kPaper, left ? io::Anchor::kRight : io::Anchor::kLeft, false, 0});
   }
 
   void compass(const FrameAnnotation& a) {
