@@ -31,9 +31,19 @@ const char* image_type(FrameKind kind) {
   return "unknown";
 }
 
-double seconds_of(const simulate::Scenario& s, FrameKind kind) {
-  if (kind == FrameKind::kBias) return 0;
-  return kind == FrameKind::kFlat || kind == FrameKind::kDarkFlat ? s.exposures.flat_s : s.exposures.light_s;
+double seconds_of(const simulate::Scenario& s, const RehearsedFrame& frame) {
+  switch (frame.kind) {
+    case FrameKind::kBias:
+      return 0;
+    case FrameKind::kFlat:
+      return s.exposures.flat_seconds(frame.number);
+    case FrameKind::kDark:
+      return s.exposures.dark_seconds(frame.number);
+    case FrameKind::kDarkFlat:
+      return s.exposures.flat_s;
+    default:
+      return s.exposures.light_s;
+  }
 }
 
 // Flats at dusk before the lights; bias, darks and dark-flats after them.
@@ -48,7 +58,7 @@ Instant start_of(const simulate::Night& night, const RehearsedFrame& frame) {
   const int n = frame.number - 1;
   switch (frame.kind) {
     case FrameKind::kFlat:
-      return dusk.plus_seconds((frame.filter * e.flats + n) * (e.flat_s + 4));
+      return dusk.plus_seconds((frame.filter * e.flat_count() + n) * (e.flat_s + 4));
     case FrameKind::kBias:
       return dawn.plus_seconds(n * 3.0);
     case FrameKind::kDarkFlat:
@@ -62,7 +72,7 @@ std::vector<FitsCard> cards_of(const simulate::Night& night, const RehearsedFram
   const simulate::Scenario& s = night.scenario();
   const rig::Sensor& sensor = s.camera.sensor;
   const Instant start = start_of(night, frame);
-  const double seconds = seconds_of(s, frame.kind);
+  const double seconds = seconds_of(s, frame);
   // The cooler holds its set point to a tenth of a degree.
   const double wander = 0.1 * std::sin(0.37 * static_cast<double>(start.unix_us() / 60000000 % 10000));
   std::vector<FitsCard> cards{
@@ -128,9 +138,9 @@ std::vector<RehearsedFrame> frames_of(const simulate::Night& night) {
   const auto add = [&](FrameKind kind, const char* word, int filter, int count) {
     for (int n = 1; n <= count; ++n) frames.push_back({kind, std::max(filter, 0), n, -1, name(word, filter, n)});
   };
-  add(FrameKind::kDark, "dark", -1, s.exposures.darks);
+  add(FrameKind::kDark, "dark", -1, s.exposures.dark_count());
   for (std::size_t f = 0; f < s.filters.size(); ++f)
-    add(FrameKind::kFlat, "flat", static_cast<int>(f), s.exposures.flats);
+    add(FrameKind::kFlat, "flat", static_cast<int>(f), s.exposures.flat_count());
   add(FrameKind::kBias, "bias", -1, s.exposures.bias);
   add(FrameKind::kDarkFlat, "dark-flat", -1, s.exposures.dark_flats);
   return frames;

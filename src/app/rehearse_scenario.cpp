@@ -84,12 +84,22 @@ TomlKeys camera_keys(simulate::Camera& c) {
           {"distortion", set(c.distortion)},
           {"mirrored", set(c.mirrored)},
           {"dust_shadows", set(c.dust_shadows)},
-          {"cosmic_rays_cm2_min", set(c.cosmic_rays_cm2_min)}};
+          {"cosmic_rays_cm2_min", set(c.cosmic_rays_cm2_min)},
+          {"curvature", set(c.curvature)},
+          {"telegraph_pixels", set(c.telegraph_pixels)}};
 }
 TomlKeys exposure_keys(simulate::Exposures& e) {
-  return {{"light_s", set(e.light_s)},       {"flat_s", set(e.flat_s)},  {"flat_level", set(e.flat_level)},
-          {"darks", set(e.darks)},           {"flats", set(e.flats)},    {"bias", set(e.bias)},
-          {"dark_flats", set(e.dark_flats)}, {"evening", set(e.evening)}};
+  return {{"light_s", set(e.light_s)},
+          {"flat_s", set(e.flat_s)},
+          {"flat_level", set(e.flat_level)},
+          {"darks", set(e.darks)},
+          {"flats", set(e.flats)},
+          {"bias", set(e.bias)},
+          {"dark_flats", set(e.dark_flats)},
+          {"evening", set(e.evening)},
+          {"dark_steps_s", set(e.dark_steps_s)},
+          {"flat_steps", set(e.flat_steps)},
+          {"lamp_scatter", set(e.lamp_scatter)}};
 }
 
 // [[filters]]: a name of the built-in wheel starts from that filter.

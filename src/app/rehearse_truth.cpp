@@ -184,6 +184,8 @@ Json camera_of(const simulate::Night& night) {
   Json hot = Json::array(), cold = Json::array(), dust = Json::array();
   for (const simulate::HotPixel& h : maps.hot) hot.push_back({h.x, h.y, digits(h.rate_e_s, 5)});
   for (const simulate::ColdPixel& c : maps.cold) cold.push_back({c.x, c.y, digits(c.sensitivity, 4)});
+  Json telegraph = Json::array();
+  for (const simulate::TelegraphPixel& p : maps.telegraph) telegraph.push_back({p.x, p.y, digits(p.step_e, 5)});
   for (const simulate::DustShadow& d : maps.dust)
     dust.push_back(
         {{"x", decimals(d.x, 3)},
@@ -198,6 +200,9 @@ Json camera_of(const simulate::Night& night) {
           {"gain_e_adu", sensor.gain_e_adu},
           {"read_noise_e", sensor.read_noise_e},
           {"offset_adu", sensor.offset_adu},
+          {"bits", sensor.bits},
+          {"temperature_c", s.camera.temperature_c},
+          {"glow_e_s", s.camera.glow_e_s},
           {"full_well_e", sensor.full_well_e},
           {"saturation_e", sensor.saturation_e()},
           {"dark_e_s", sensor.dark_rate_e_s(s.camera.temperature_c)},
@@ -208,6 +213,7 @@ Json camera_of(const simulate::Night& night) {
           {"column_scatter_adu", s.camera.column_scatter_adu},
           {"hot_pixels_x_y_e_s", std::move(hot)},
           {"cold_pixels_x_y_sensitivity", std::move(cold)},
+          {"telegraph_pixels_x_y_step_e", std::move(telegraph)},
           {"dust", std::move(dust)}};
 }
 

@@ -89,6 +89,18 @@ TomlSetter set(std::uint64_t& field) {
 TomlSetter set(bool& field) {
   return exactly(field, "true or false");
 }
+TomlSetter set(std::vector<double>& field) {
+  return [&field](const toml::node& node) -> Result<void> {
+    const toml::array* list = node.as_array();
+    if (list == nullptr) return must_be("numbers in brackets, like [0.1, 0.2]");
+    field.clear();
+    for (const toml::node& item : *list) {
+      NG_TRY(const double value, number_of(item));
+      field.push_back(value);
+    }
+    return {};
+  };
+}
 TomlSetter set(std::string& field) {
   return exactly(field, "a text in quotes");
 }

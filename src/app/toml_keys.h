@@ -36,6 +36,7 @@ using TomlKeys = std::map<std::string, TomlKey, std::less<>>;
 [[nodiscard]] TomlSetter set(std::uint64_t& field);
 [[nodiscard]] TomlSetter set(bool& field);
 [[nodiscard]] TomlSetter set(std::string& field);
+[[nodiscard]] TomlSetter set(std::vector<double>& field);  // numbers in brackets
 // A number from `low` to `high`, both allowed.
 [[nodiscard]] TomlSetter within(double& field, double low, double high);
 [[nodiscard]] TomlSetter within(std::optional<double>& field, double low, double high);

@@ -48,6 +48,25 @@ std::vector<DustShadow> draw_dust(const Scenario& s) {
   return dust;
 }
 
+// Steps from 5 times the read noise, few of them large.
+std::vector<TelegraphPixel> draw_telegraph(const Scenario& s) {
+  math::Random random(s.seed, stream(Stream::kTelegraph));
+  const rig::Sensor& sensor = s.camera.sensor;
+  const auto count = std::llround(s.camera.telegraph_pixels * sensor.width * static_cast<double>(sensor.height));
+  std::vector<TelegraphPixel> pixels;
+  for (std::int64_t i = 0; i < count; ++i) {
+    TelegraphPixel p;
+    p.x = std::min(sensor.width - 1, static_cast<int>(sensor.width * random.uniform()));
+    p.y = std::min(sensor.height - 1, static_cast<int>(sensor.height * random.uniform()));
+    p.step_e = 5 * sensor.read_noise_e * (1 - std::log(1 - random.uniform()));
+    p.share = 0.25 + 0.5 * random.uniform();
+    pixels.push_back(p);
+  }
+  std::sort(pixels.begin(), pixels.end(),
+            [](const TelegraphPixel& a, const TelegraphPixel& b) { return std::tie(a.y, a.x) < std::tie(b.y, b.x); });
+  return pixels;
+}
+
 void shade(View<float> map, const DustShadow& d) {
   const double reach = d.radius_px * 1.3;
   const int x0 = std::max(0, static_cast<int>(d.x - reach)),
@@ -90,6 +109,15 @@ double dust_transmission(const DustShadow& d, double distance_px) {
     return t * t * (3 - 2 * t);
   };
   return 1 - d.depth * (edge(d.radius_px, 0.12) - 0.6 * edge(d.inner_px, 0.15));
+}
+
+void CameraMaps::add_telegraph(std::uint64_t seed, std::uint32_t frame, int y0, View<float> electrons) const {
+  const auto first = std::lower_bound(telegraph.begin(), telegraph.end(), y0,
+                                      [](const TelegraphPixel& p, int row) { return p.y < row; });
+  for (auto p = first; p != telegraph.end() && p->y < y0 + electrons.height; ++p) {
+    math::Random random(seed, stream(Stream::kTelegraph, frame + 1, static_cast<std::uint32_t>(p - telegraph.begin())));
+    if (random.uniform() < p->share) electrons(p->x, p->y - y0) += static_cast<float>(p->step_e);
+  }
 }
 
 Result<CameraMaps> make_camera_maps(const Scenario& s, const Context& ctx) {
@@ -143,6 +171,7 @@ Result<CameraMaps> make_camera_maps(const Scenario& s, const Context& ctx) {
     pixel_response.plane()(c.x, c.y) *= static_cast<float>(c.sensitivity);
     maps.cold.push_back(c);
   }
+  maps.telegraph = draw_telegraph(s);
   for (int x = 0; x < width; ++x)
     maps.column_adu.push_back(static_cast<float>(s.camera.column_scatter_adu * random.normal()));
 

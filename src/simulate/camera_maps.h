@@ -20,6 +20,12 @@ struct ColdPixel {
   int x = 0, y = 0;
   double sensitivity = 0;  // relative to its neighbours
 };
+// A pixel whose level hops between two values (random telegraph noise of its transistor).
+struct TelegraphPixel {
+  int x = 0, y = 0;
+  double step_e = 0;
+  double share = 0;  // of the frames that are on the upper level
+};
 // The shadow of a grain: a soft-edged disc, less dark in its middle.
 struct DustShadow {
   double x = 0, y = 0;  // centre, pixels
@@ -35,8 +41,12 @@ struct CameraMaps {
   std::vector<float> column_adu;       // added to the offset
   std::vector<HotPixel> hot;           // those above ten times the median
   std::vector<ColdPixel> cold;
+  std::vector<TelegraphPixel> telegraph;  // by row
   std::vector<DustShadow> dust;
   std::vector<double> mean_response, median_response;  // by filter
+
+  // Rows y0 ... of one frame: pixels that hop get their step, or not.
+  void add_telegraph(std::uint64_t seed, std::uint32_t frame, int y0, View<float> electrons) const;
 };
 
 [[nodiscard]] Result<CameraMaps> make_camera_maps(const Scenario& scenario, const Context& ctx);

@@ -74,6 +74,10 @@ double Night::flat_level_e() const {
   return scenario_.exposures.flat_level * scenario_.camera.sensor.saturation_e();
 }
 
+double Night::flat_level_e(int number) const {
+  return scenario_.exposures.level_of_flat(number) * scenario_.camera.sensor.saturation_e();
+}
+
 int Night::channel_at(int x, int y) const {
   return scenario_.is_mosaic() ? bayer_plane(*scenario_.camera.sensor.bayer, x, y) : 0;
 }

@@ -60,6 +60,7 @@ class Night {
   [[nodiscard]] LightTruth light_truth(int light) const;
   // Mean electrons of a flat at full illumination, apart from its own small change of lamp level.
   [[nodiscard]] double flat_level_e() const;
+  [[nodiscard]] double flat_level_e(int number) const;  // of one of a ladder
 
   [[nodiscard]] Result<void> render_light(int light, const Context& ctx, const RowSink& sink) const;
   // kDark, kFlat, kBias or kDarkFlat; `filter` counts for flats only; `number` from 1.

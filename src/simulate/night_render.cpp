@@ -103,9 +103,11 @@ void Night::expose(std::uint32_t frame, int y0, View<const float> expected, cons
     draw_noise(scenario_.seed, stream(Stream::kPixels, frame, static_cast<std::uint32_t>(y0 + y)), {expected.row(y), n},
                {electrons.plane().row(y), n}, {normals.data() + static_cast<std::size_t>(y) * n, n});
   add_cosmic_rays(hits, y0, electrons.plane());
+  camera_.add_telegraph(scenario_.seed, frame, y0, electrons.plane());
 
   const auto read_noise = static_cast<float>(sensor.read_noise_e), full = static_cast<float>(sensor.full_well_e);
   const auto per_electron = static_cast<float>(1 / sensor.gain_e_adu);
+  const auto bend = static_cast<float>(scenario_.camera.curvature / sensor.full_well_e);
   const auto offset = static_cast<float>(sensor.offset_adu), top = static_cast<float>(sensor.largest_adu());
   const float* column = camera_.column_adu.data();
   for (int y = 0; y < expected.height; ++y) {
@@ -113,7 +115,8 @@ void Night::expose(std::uint32_t frame, int y0, View<const float> expected, cons
     const float* z = normals.data() + static_cast<std::size_t>(y) * n;
     std::uint16_t* stored = out.row(y);
     for (int x = 0; x < expected.width; ++x) {
-      const float held = e[x] < full ? e[x] : full;
+      const float well = e[x] < full ? e[x] : full;
+      const float held = well - bend * well * well;
       const float adu = (held + read_noise * z[x]) * per_electron + offset + column[x] + 0.5f;
       stored[x] = static_cast<std::uint16_t>(static_cast<std::int32_t>(adu < 0 ? 0 : adu > top ? top : adu));
     }
@@ -164,11 +167,13 @@ Result<void> Night::render_calibration(FrameKind kind, int filter, int number, c
   const int width = scenario_.camera.sensor.width, height = scenario_.camera.sensor.height;
   const bool lit = kind == FrameKind::kFlat;
   double seconds = 0;
-  if (kind == FrameKind::kDark) seconds = scenario_.exposures.light_s;
-  if (lit || kind == FrameKind::kDarkFlat) seconds = scenario_.exposures.flat_s;
+  if (kind == FrameKind::kDark) seconds = scenario_.exposures.dark_seconds(number);
+  if (kind == FrameKind::kDarkFlat) seconds = scenario_.exposures.flat_s;
+  if (lit) seconds = scenario_.exposures.flat_seconds(number);
   // The lamp changes a little from flat to flat.
   math::Random lamp(scenario_.seed, stream(Stream::kPlan, frame));
-  const auto level = static_cast<float>(lit ? flat_level_e() * (1 + 0.02 * lamp.normal()) : 0);
+  const auto level =
+      static_cast<float>(lit ? flat_level_e(number) * (1 + scenario_.exposures.lamp_scatter * lamp.normal()) : 0);
   const auto time = static_cast<float>(seconds);
   const std::vector<CosmicRay> hits = draw_cosmic_rays(scenario_, frame, seconds);
   const auto& channels = bands_[static_cast<std::size_t>(filter)];

@@ -53,6 +53,18 @@ Result<void> validate_filters(const Scenario& s) {
 
 }  // namespace
 
+double Exposures::dark_seconds(int number) const {
+  return dark_steps_s.empty() ? light_s : dark_steps_s[static_cast<std::size_t>((number - 1) / darks)];
+}
+
+double Exposures::level_of_flat(int number) const {
+  return flat_steps.empty() ? flat_level : flat_steps[static_cast<std::size_t>((number - 1) / flats)];
+}
+
+double Exposures::flat_seconds(int number) const {
+  return flat_s * level_of_flat(number) / flat_level;
+}
+
 int Scenario::lights_of_panel() const {
   int count = 0;
   for (const FilterPlan& plan : filters) count += plan.lights;
@@ -100,7 +112,9 @@ Result<void> Scenario::validate() const {
                    {"vignetting", camera.vignetting, 0, 0.9},
                    {"distortion", camera.distortion, -0.1, 0.1},
                    {"dust_shadows", static_cast<double>(camera.dust_shadows), 0, 1000},
-                   {"cosmic_rays_cm2_min", camera.cosmic_rays_cm2_min, 0, 1000}})
+                   {"cosmic_rays_cm2_min", camera.cosmic_rays_cm2_min, 0, 1000},
+                   {"curvature", camera.curvature, 0, 0.5},
+                   {"telegraph_pixels", camera.telegraph_pixels, 0, 0.1}})
                .in("camera"));
   NG_CHECK(within({{"light_s", exposures.light_s, 0.001, 36000},
                    {"flat_s", exposures.flat_s, 0.0001, 600},
@@ -108,8 +122,15 @@ Result<void> Scenario::validate() const {
                    {"darks", static_cast<double>(exposures.darks), 0, 5000},
                    {"flats", static_cast<double>(exposures.flats), 0, 5000},
                    {"bias", static_cast<double>(exposures.bias), 0, 5000},
-                   {"dark_flats", static_cast<double>(exposures.dark_flats), 0, 5000}})
+                   {"dark_flats", static_cast<double>(exposures.dark_flats), 0, 5000},
+                   {"all darks of the ladder", static_cast<double>(exposures.dark_count()), 0, 10000},
+                   {"all flats of the ladder", static_cast<double>(exposures.flat_count()), 0, 10000},
+                   {"lamp_scatter", exposures.lamp_scatter, 0, 0.5}})
                .in("exposures"));
+  for (const double seconds : exposures.dark_steps_s)
+    NG_CHECK(within({{"a step of dark_steps_s", seconds, 0, 36000}}).in("exposures"));
+  for (const double level : exposures.flat_steps)
+    NG_CHECK(within({{"a step of flat_steps", level, 0.0001, 10}}).in("exposures"));
   if (!Instant::parse(exposures.evening))
     return Error(Code::kInvalidInput,
                  fmt::format("exposures: evening is '{}': write a date like 2026-01-14", exposures.evening));

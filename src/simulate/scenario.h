@@ -2,6 +2,7 @@
 // sky; every number can be changed.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <string>
@@ -72,6 +73,8 @@ struct Camera {
   bool mirrored = false;            // an odd number of mirrors: the picture shows the sky as in a mirror
   int dust_shadows = 14;
   double cosmic_rays_cm2_min = 1.2;
+  double curvature = 0;         // share by which the answer falls short of a straight line at the full well
+  double telegraph_pixels = 0;  // share of pixels whose level hops between two values from frame to frame
 };
 
 struct FilterPlan {
@@ -87,7 +90,21 @@ struct Exposures {
   int flats = 12;  // of each filter
   int bias = 12;
   int dark_flats = 12;
+  // Ladders, for photon transfer: so many darks or flats as said above at each step. Empty: one step, as said above.
+  // A flat of another level has another exposure before the same lamp.
+  std::vector<double> dark_steps_s;
+  std::vector<double> flat_steps;      // shares of saturation; above 1: overexposed
+  double lamp_scatter = 0.02;          // of the lamp from flat to flat, as a share
   std::string evening = "2026-01-14";  // local date of the evening; the middle of the session is the meridian passage
+
+  [[nodiscard]] int dark_count() const {
+    return darks * static_cast<int>(std::max<std::size_t>(1, dark_steps_s.size()));
+  }
+  [[nodiscard]] int flat_count() const { return flats * static_cast<int>(std::max<std::size_t>(1, flat_steps.size())); }
+  // Of the frame with this number, from 1.
+  [[nodiscard]] double dark_seconds(int number) const;
+  [[nodiscard]] double level_of_flat(int number) const;
+  [[nodiscard]] double flat_seconds(int number) const;
 };
 
 struct Scenario {
