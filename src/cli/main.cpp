@@ -21,6 +21,7 @@ int main(int argc, char** argv) {
   ng::cli::add_finish(root, session);
   ng::cli::add_solve(root, session);
   ng::cli::add_pole(root, session);
+  ng::cli::add_sensor(root, session);
   ng::cli::add_ingest(root, session);
   ng::cli::add_library(root, session);
   ng::cli::add_catalogue(root, session);

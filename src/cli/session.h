@@ -76,6 +76,7 @@ void add_compose(CLI::App& root, Session& session);
 void add_ingest(CLI::App& root, Session& session);
 void add_library(CLI::App& root, Session& session);
 void add_catalogue(CLI::App& root, Session& session);
+void add_sensor(CLI::App& root, Session& session);
 void add_serve(CLI::App& root, Session& session);
 
 }  // namespace ng::cli

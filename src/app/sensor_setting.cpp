@@ -1,0 +1,384 @@
+#include "app/sensor_setting.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "app/sensor_channel.h"
+#include "app/sensor_pixels.h"
+#include "diagnose/dark_current.h"
+#include "diagnose/nonuniformity.h"
+#include "diagnose/pixel_defects.h"
+
+namespace ng::app {
+namespace {
+
+using diagnose::CellNoise;
+using diagnose::DarkNoise;
+using diagnose::FrameStack;
+
+constexpr double kFlickerTold = 0.005, kLampTold = 0.05;
+constexpr double kHalf = 0.5;  // of saturation: where the PRNU is measured
+
+class Measuring {
+ public:
+  Measuring(std::vector<InputFrame>& frames, const SensorGroup& group, const SensorRequest& request, const Context& ctx)
+      : frames_(frames), group_(group), request_(request), ctx_(ctx) {
+    const FrameFacts& facts = frames[group.first].facts();
+    bayer_ = facts.bayer ? facts.bayer : request.bayer;
+    mosaic_ = bayer_.has_value();
+    SensorSetting& s = out_.figures;
+    s.camera = facts.camera;
+    s.gain_setting = facts.gain_setting;
+    s.offset_setting = facts.offset_setting;
+    s.width = facts.width;
+    s.height = facts.height;
+    s.binning = facts.binning_x;
+    cells_.resize(mosaic_ ? 4 : 1);
+  }
+
+  Result<MeasuredSetting> run() {
+    NG_CHECK(bias());
+    NG_CHECK(flats());
+    channels();
+    NG_CHECK(spatial());
+    NG_CHECK(darks());
+    law();
+    finish_defects();
+    return std::move(out_);
+  }
+
+ private:
+  struct Cell {
+    double variance = 0, pixels = 0;  // of bias pairs, weighted sums
+    double level = 0, levels = 0;
+    std::vector<diagnose::TransferPoint> points;
+  };
+
+  void flag(std::string text) { out_.figures.flags.push_back(std::move(text)); }
+  [[nodiscard]] double gain() const { return out_.figures.all.gain_e_adu ? out_.figures.all.gain_e_adu->value : 0; }
+
+  // Bias frames of a temperature; of the nearest one that has some, where it has none.
+  [[nodiscard]] const FrameStack* bias_of(std::size_t climate) const {
+    const FrameStack* best = nullptr;
+    double nearest = 1e9;
+    for (const auto& [c, stack] : bias_) {
+      const double away = std::fabs(group_.climates[c].temperature_c - group_.climates[climate].temperature_c);
+      if (away < nearest) {
+        nearest = away;
+        best = &stack;
+      }
+    }
+    return best;
+  }
+
+  Result<void> bias() {
+    for (std::size_t c = 0; c < group_.climates.size(); ++c) {
+      const SensorClimate& climate = group_.climates[c];
+      SensorTemperature t;
+      t.temperature_c = climate.temperature_c;
+      t.known = climate.known;
+      t.bias = static_cast<int>(climate.bias.size());
+      for (const SensorStep& s : climate.darks) t.darks += static_cast<int>(s.frames.size());
+      for (const SensorStep& s : climate.flats) t.flats += static_cast<int>(s.frames.size());
+      out_.figures.temperatures.push_back(t);
+      noise_.emplace_back();
+      if (climate.bias.empty()) continue;
+      ctx_.begin("bias", static_cast<std::int64_t>(climate.bias.size()));
+      NG_TRY(bias_[c], stack_of(frames_, climate.bias, ctx_));
+      NG_TRY(const auto pairs, pairs_of(frames_, climate.bias, false));
+      double variance = 0, pixels = 0;
+      for (const auto& [a, b] : pairs) {
+        NG_TRY(const auto noise, pair(a, b, {}));
+        for (std::size_t k = 0; k < noise.size(); ++k) {
+          const double n = static_cast<double>(noise[k].pixels);
+          cells_[k].variance += n * noise[k].variance_adu2;
+          cells_[k].pixels += n;
+          cells_[k].level += noise[k].level_adu;
+          cells_[k].levels += 1;
+          variance += n * noise[k].variance_adu2;
+          pixels += n;
+        }
+      }
+      if (pixels > 0) noise_[c] = {variance / pixels, std::sqrt(2 / pixels) * variance / pixels, 1};
+    }
+    if (bias_.empty()) {
+      flag(
+          "no bias frames: the level without light is unknown, so there is no photon transfer; take 10 or more of the "
+          "shortest exposure, in the dark");
+    } else if (cells_[0].levels == 0) {
+      flag("one bias frame alone: noise takes two; take 10 or more");
+    }
+    return {};
+  }
+
+  Result<std::vector<CellNoise>> pair(std::size_t a, std::size_t b, const std::vector<double>& zero) {
+    NG_TRY(const SensorPixels first, read_pixels(frames_[a]));
+    NG_TRY(const SensorPixels second, read_pixels(frames_[b]));
+    if (!zero.empty() && out_.figures.largest_adu == 0) out_.figures.step_adu = diagnose::value_step(first.view);
+    if (!zero.empty())
+      for (int y = 0; y < first.view.height; y += 2)
+        out_.figures.largest_adu = std::max<double>(
+            out_.figures.largest_adu, *std::max_element(first.view.row(y), first.view.row(y) + first.view.width));
+    auto noise = diagnose::pair_noise(first.view, second.view, {!zero.empty(), mosaic_, zero}, ctx_);
+    if (!noise.ok()) return std::move(noise).error().in(frames_[a].path.string());
+    return noise;
+  }
+
+  [[nodiscard]] std::vector<double> zero_of(const FrameStack& bias) const {
+    std::vector<double> zero;
+    const int step = mosaic_ ? 2 : 1;
+    for (int c = 0; c < static_cast<int>(cells_.size()); ++c) {
+      double sum = 0, n = 0;
+      for (int y = c / 2; y < bias.mean().height; y += step)
+        for (int x = c % 2; x < bias.mean().width; x += step) {
+          sum += bias.mean()(x, y);
+          n += 1;
+        }
+      zero.push_back(n > 0 ? sum / n : 0);
+    }
+    return zero;
+  }
+
+  Result<void> flats() {
+    double flicker = 0, lamp = 0;
+    for (std::size_t c = 0; c < group_.climates.size(); ++c) {
+      const FrameStack* zero_frames = bias_of(c);
+      if (zero_frames == nullptr) continue;
+      const std::vector<double> zero = zero_of(*zero_frames);
+      ctx_.begin("flats", out_.figures.temperatures[c].flats);
+      for (const SensorStep& step : group_.climates[c].flats) {
+        NG_TRY(const auto pairs, pairs_of(frames_, step.frames, true));
+        for (const auto& [a, b] : pairs) {
+          NG_TRY(const auto noise, pair(a, b, zero));
+          ctx_.advance(2);
+          for (std::size_t k = 0; k < noise.size(); ++k) {
+            const CellNoise& n = noise[k];
+            cells_[k].points.push_back({step.exposure_s, n.level_adu, n.signal_adu, n.variance_adu2, n.centre_adu,
+                                        n.centre_variance_adu2, n.ratio, n.pixels});
+            flicker = std::max(flicker, n.flicker);
+            lamp = std::max(lamp, std::fabs(std::log(n.ratio)));
+          }
+        }
+      }
+    }
+    if (flicker > kFlickerTold)
+      flag(fmt::format(
+          "the light flickered while rows were read: rows of a pair differ by {:.1f} % rms; each row has its "
+          "own ratio, which keeps gain and noise right, but not the linearity; use a lamp on direct current",
+          100 * flicker));
+    if (lamp > kLampTold)
+      flag(fmt::format("the lamp changed by up to {:.0f} % between two flats of a pair; it is taken out", 100 * lamp));
+    return {};
+  }
+
+  // Rounding is told by the step of the flats; bias frames alone may hold too few values.
+  [[nodiscard]] DarkNoise dark_noise(double variance, double pixels) const {
+    return {variance / pixels, std::sqrt(2 / pixels) * variance / pixels, out_.figures.step_adu};
+  }
+
+  void channels() {
+    if (cells_[0].pixels == 0) return;
+    static constexpr const char* kNames[] = {"R", "G", "B"};
+    std::vector<diagnose::TransferPoint> together;
+    double variance = 0, pixels = 0, level = 0, levels = 0;
+    for (std::size_t k = 0; k < cells_.size(); ++k) {
+      const Cell& cell = cells_[k];
+      together.insert(together.end(), cell.points.begin(), cell.points.end());
+      variance += cell.variance;
+      pixels += cell.pixels;
+      level += cell.level;
+      levels += cell.levels;
+      if (!mosaic_) continue;
+      const int plane = bayer_plane(*bayer_, static_cast<int>(k % 2), static_cast<int>(k / 2));
+      std::string name = kNames[plane];
+      if (plane == 1) name += k < 2 ? "1" : "2";
+      SensorChannel channel = channel_of(cell.points, dark_noise(cell.variance, cell.pixels), true);
+      channel.name = std::move(name);
+      channel.offset_adu = SensorFigure{cell.level / cell.levels, std::sqrt(cell.variance / cell.pixels / cell.pixels)};
+      out_.figures.channels.push_back(std::move(channel));
+    }
+    SensorChannel& all = out_.figures.all;
+    all = channel_of(together, dark_noise(variance, pixels), !mosaic_);
+    all.name = "all";
+    all.offset_adu = SensorFigure{level / levels, std::sqrt(variance / pixels / pixels)};
+    if (mosaic_) join_linearity(out_.figures.channels, all);
+    explain_channel(all, frames_[group_.first].facts(), out_.figures.flags);
+    for (std::size_t c = 0; c < noise_.size(); ++c) {
+      if (noise_[c].variance_adu2 <= 0 || !all.gain_e_adu) continue;
+      noise_[c].step_adu = out_.figures.step_adu;
+      const auto r = diagnose::read_noise(noise_[c], {all.gain_e_adu->value, all.gain_e_adu->error});
+      out_.figures.temperatures[c].read_noise_e = SensorFigure{r.electrons.value, r.electrons.error};
+    }
+  }
+
+  // DSNU of the bias, PRNU of the flats nearest to half of saturation, cold pixels of the same flats.
+  Result<void> spatial() {
+    SensorChannel& all = out_.figures.all;
+    if (bias_.empty() || gain() <= 0) return {};
+    const auto best = std::max_element(
+        bias_.begin(), bias_.end(), [](const auto& a, const auto& b) { return a.second.count() < b.second.count(); });
+    const FrameStack& bias = best->second;
+    NG_TRY(const diagnose::SpatialVariance dark, diagnose::spatial_variance(bias.mean(), ctx_));
+    const double temporal = cells_[0].pixels > 0 ? total_dark_variance() / bias.count() : 0;
+    const double own = dark.total - temporal;
+    const double dsnu = diagnose::dsnu_e(own, gain());
+    // A variance of n values has the relative error sqrt(2/n); what is left has that of both terms.
+    const double error = dsnu > 0 ? dsnu * std::sqrt(2 / dark.count) * dark.total / (2 * own) : 0;
+    all.dsnu_e = SensorFigure{dsnu, std::hypot(error, dsnu * all.gain_e_adu->error / gain())};
+    all.dsnu_columns_e = std::sqrt(dark.columns) * gain();
+    all.dsnu_rows_e = std::sqrt(dark.rows) * gain();
+
+    const SensorStep* half = nullptr;
+    std::size_t where = 0;
+    double nearest = 1e9;
+    const double saturation_adu = all.full_well_e ? all.full_well_e->value / gain() : 0;
+    for (std::size_t c = 0; c < group_.climates.size(); ++c)
+      for (const SensorStep& step : group_.climates[c].flats)
+        for (const auto& p : cells_[mosaic_ ? 1 : 0].points)
+          if (p.exposure_s == step.exposure_s && std::fabs(p.centre_adu - kHalf * saturation_adu) < nearest) {
+            nearest = std::fabs(p.centre_adu - kHalf * saturation_adu);
+            half = &step;
+            where = c;
+          }
+    if (half == nullptr || nearest > 0.4 * saturation_adu) return {};
+    ctx_.begin("flats at half of saturation", static_cast<std::int64_t>(half->frames.size()));
+    NG_TRY(const FrameStack lit, stack_of(frames_, half->frames, ctx_));
+    const FrameStack& zero = *bias_of(where);
+    double sum2 = 0, error2 = 0;
+    for (int k = 0; k < static_cast<int>(cells_.size()); ++k) {
+      NG_TRY(const auto bright, diagnose::local_variance(lit.mean(), mosaic_ ? 2 : 1, k, ctx_));
+      NG_TRY(const auto black, diagnose::local_variance(zero.mean(), mosaic_ ? 2 : 1, k, ctx_));
+      const double dark_temporal = total_dark_variance();
+      const double photon = (bright.mean - black.mean) / gain();
+      const double temporal_50 = (photon + dark_temporal) / lit.count();
+      const double share = diagnose::prnu_share(bright.variance - temporal_50,
+                                                black.variance - dark_temporal / zero.count(), bright.mean, black.mean);
+      const double level = bright.mean - black.mean;
+      const double share_error =
+          share > 0 ? std::sqrt(2 / bright.count) * bright.variance / (2 * share * level * level) : 0;
+      if (mosaic_)
+        out_.figures.channels[static_cast<std::size_t>(k)].prnu_percent = SensorFigure{100 * share, 100 * share_error};
+      sum2 += share * share / static_cast<double>(cells_.size());
+      error2 += share_error * share_error / static_cast<double>(cells_.size() * cells_.size());
+    }
+    all.prnu_percent = SensorFigure{100 * std::sqrt(sum2), 100 * std::sqrt(error2)};
+    NG_CHECK(need_map(lit.mean()));
+    NG_TRY(out_.figures.cold, diagnose::mark_cold(lit, zero.mean(), mosaic_, {}, out_.defects.plane(), ctx_));
+    return {};
+  }
+
+  [[nodiscard]] double total_dark_variance() const {
+    double variance = 0, pixels = 0;
+    for (const Cell& cell : cells_) {
+      variance += cell.variance;
+      pixels += cell.pixels;
+    }
+    return pixels > 0 ? variance / pixels : 0;
+  }
+
+  Result<void> need_map(View<const float> like) {
+    if (out_.defects.empty()) out_.defects = Image<std::uint8_t>(like.width, like.height, 1, std::uint8_t{0});
+    if (out_.defects.width() != like.width || out_.defects.height() != like.height)
+      return Error(Code::kNoMatch, "frames of one setting differ in their useful part");
+    return {};
+  }
+
+  Result<void> darks() {
+    const FrameFacts& facts = frames_[group_.first].facts();
+    if (gain() <= 0 && facts.electrons_per_adu) {
+      out_.figures.all.gain_e_adu = SensorFigure{*facts.electrons_per_adu, 0};
+      flag(
+          fmt::format("no pairs of flats: {:g} electrons per ADU is what the header states", *facts.electrons_per_adu));
+    }
+    for (std::size_t c = 0; c < group_.climates.size(); ++c) {
+      const FrameStack* zero = bias_of(c);
+      if (zero == nullptr) continue;
+      SensorTemperature& t = out_.figures.temperatures[c];
+      NG_CHECK(need_map(zero->mean()));
+      if (const auto own = bias_.find(c); own != bias_.end()) {
+        NG_TRY(t.unsteady,
+               diagnose::mark_unsteady(own->second, noise_[c].variance_adu2, {}, out_.defects.plane(), ctx_));
+      }
+      NG_CHECK(darks_at(c, *zero, t));
+    }
+    return {};
+  }
+
+  Result<void> darks_at(std::size_t c, const FrameStack& zero, SensorTemperature& t) {
+    std::vector<diagnose::DarkLevel> levels;
+    const auto& steps = group_.climates[c].darks;
+    ctx_.begin("darks", t.darks);
+    for (std::size_t k = 0; k < steps.size(); ++k) {
+      NG_TRY(const FrameStack stack, stack_of(frames_, steps[k].frames, ctx_));
+      NG_TRY(const auto level, diagnose::dark_level(stack.mean(), zero.mean(), steps[k].exposure_s, ctx_));
+      levels.push_back(level);
+      if (k + 1 < steps.size() || gain() <= 0) continue;
+      // The longest tells hot pixels and glow.
+      const double noise2 = total_dark_variance() + std::max(0.0, level.usual.value) / gain();
+      NG_TRY(t.hot, diagnose::mark_hot(stack, zero.mean(), level.usual.value, std::sqrt(noise2), {},
+                                       out_.defects.plane(), ctx_));
+      const double per_s = gain() / level.exposure_s;
+      t.glow_e_s = SensorFigure{level.glow * per_s, level.glow_error * per_s};
+      t.glow_x = level.glow_x;
+      t.glow_y = level.glow_y;
+      t.glowing_percent = 100 * level.glowing_share;
+      t.dark_mean_e_s = level.mean * per_s;
+    }
+    const double pixels = static_cast<double>(zero.mean().width) * zero.mean().height;
+    const double bias_error = std::sqrt(total_dark_variance() / zero.count() / pixels);
+    if (const auto rate = diagnose::dark_rate(levels, bias_error); rate && gain() > 0) {
+      const double g_error = out_.figures.all.gain_e_adu->error;
+      t.dark_e_s =
+          SensorFigure{rate->adu_s.value * gain(), std::hypot(rate->adu_s.error * gain(), rate->adu_s.value * g_error)};
+      t.dark_line_chi2 = rate->reduced_chi2;
+    }
+    return {};
+  }
+
+  void law() {
+    std::vector<diagnose::RateAtTemperature> rates;
+    for (const SensorTemperature& t : out_.figures.temperatures)
+      if (t.known && t.dark_e_s) rates.push_back({t.temperature_c, {t.dark_e_s->value, t.dark_e_s->error}});
+    const auto found = diagnose::temperature_law(rates);
+    if (!found) return;
+    out_.figures.law = SensorLaw{{found->doubling_c.value, found->doubling_c.error},
+                                 {found->e_s_there.value, found->e_s_there.error},
+                                 found->middle_c,
+                                 found->silicon_doubling_c};
+  }
+
+  void finish_defects() {
+    const auto map = out_.defects.plane();
+    for (int y = 0; y < map.height; ++y)
+      out_.figures.defects += map.width - std::count(map.row(y), map.row(y) + map.width, std::uint8_t{0});
+    for (const auto& [c, stack] : bias_)
+      if (stack.count() < diagnose::kFewestForUnsteady) {
+        flag(fmt::format("fewer than {} bias frames: pixels that hop cannot be told from noise",
+                         diagnose::kFewestForUnsteady));
+        return;
+      }
+  }
+
+  std::vector<InputFrame>& frames_;
+  const SensorGroup& group_;
+  const SensorRequest& request_;
+  const Context& ctx_;
+  std::optional<BayerPattern> bayer_;
+  bool mosaic_ = false;
+  std::vector<Cell> cells_;
+  std::map<std::size_t, FrameStack> bias_;  // by climate
+  std::vector<DarkNoise> noise_;            // of its bias, by climate
+  MeasuredSetting out_;
+};
+
+}  // namespace
+
+Result<MeasuredSetting> measure_setting(std::vector<InputFrame>& frames, const SensorGroup& group,
+                                        const SensorRequest& request, const Context& ctx) {
+  return Measuring(frames, group, request, ctx).run();
+}
+
+}  // namespace ng::app
