@@ -5,20 +5,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/calibration_rule.h"
 #include "reduce/single/defects.h"
 
 namespace ng::app {
-namespace {
-
-bool same_sensor(const FrameFacts& a, const FrameFacts& b) {
-  return a.width == b.width && a.height == b.height && a.binning_x == b.binning_x && a.binning_y == b.binning_y;
-}
-// Unknown on either side is no contradiction.
-bool same_setting(const std::optional<double>& a, const std::optional<double>& b, double tolerance) {
-  return !a || !b || std::fabs(*a - *b) <= tolerance;
-}
-
-}  // namespace
 
 void CalibrationShelf::note_once(const std::string& text) {
   if (std::find(notes_.begin(), notes_.end(), text) == notes_.end()) notes_.push_back(text);
@@ -29,27 +19,15 @@ bool CalibrationShelf::used(const InputFrame& frame) const {
   return std::find(used_.begin(), used_.end(), index) != used_.end();
 }
 
-std::vector<std::size_t> CalibrationShelf::matching(FrameKind kind, const InputFrame& like, bool exposure,
-                                                    bool temperature, bool filter) const {
+std::vector<std::size_t> CalibrationShelf::matching(FrameKind kind, const InputFrame& like) const {
   std::vector<std::size_t> members;
-  const FrameFacts& l = like.facts();
-  for (std::size_t i = 0; i < frames_.size(); ++i) {
-    const InputFrame& f = frames_[i];
-    if (!f.usable() || f.kind != kind) continue;
-    const FrameFacts& c = f.facts();
-    if (!same_sensor(c, l) || !same_setting(c.gain_setting, l.gain_setting, 1e-3) ||
-        !same_setting(c.offset_setting, l.offset_setting, 1e-3))
-      continue;
-    if (exposure && !(c.exposure_s && l.exposure_s &&
-                      std::fabs(*c.exposure_s - *l.exposure_s) <= request_.exposure_tolerance * *l.exposure_s))
-      continue;
-    if (temperature && !same_setting(c.sensor_temperature_c, l.sensor_temperature_c, request_.temperature_tolerance_c))
-      continue;
-    if (filter &&
-        (c.filter != l.filter || !same_setting(c.rotation_deg, l.rotation_deg, request_.rotation_tolerance_deg)))
-      continue;
-    members.push_back(i);
-  }
+  const CalibrationTolerance tolerance{request_.exposure_tolerance, request_.temperature_tolerance_c,
+                                       request_.rotation_tolerance_deg};
+  const CalibrationFacts wanted = calibration_facts(like.facts(), like.kind);
+  for (std::size_t i = 0; i < frames_.size(); ++i)
+    if (frames_[i].usable() && frames_[i].kind == kind &&
+        calibration_mismatch(calibration_facts(frames_[i].facts(), kind), wanted, tolerance) == 0)
+      members.push_back(i);
   return members;
 }
 
@@ -85,20 +63,20 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::
 }
 
 Result<const CalibrationShelf::Shelved*> CalibrationShelf::bias_for(const InputFrame& like, const Context& ctx) {
-  const auto members = matching(FrameKind::kBias, like, false, true, false);
+  const auto members = matching(FrameKind::kBias, like);
   if (members.empty()) return nullptr;
   return master_of(members, "bias", {}, "bias", ctx);
 }
 
 Result<const CalibrationShelf::Shelved*> CalibrationShelf::dark_for(const InputFrame& like, FrameKind kind,
                                                                     const Context& ctx) {
-  const auto members = matching(kind, like, true, true, false);
+  const auto members = matching(kind, like);
   if (members.empty()) return nullptr;
   return master_of(members, std::string(to_string(kind)), {}, kind == FrameKind::kDark ? "darks" : "dark-flats", ctx);
 }
 
 Result<const CalibrationShelf::Shelved*> CalibrationShelf::flat_for(const InputFrame& light, const Context& ctx) {
-  const auto members = matching(FrameKind::kFlat, light, false, false, true);
+  const auto members = matching(FrameKind::kFlat, light);
   if (members.empty()) return nullptr;
   const InputFrame& first = frames_[members[0]];
   reduce::MasterOptions options;

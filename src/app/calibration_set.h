@@ -44,8 +44,7 @@ class CalibrationShelf {
     int frames = 0;
   };
 
-  std::vector<std::size_t> matching(FrameKind kind, const InputFrame& like, bool exposure, bool temperature,
-                                    bool filter) const;
+  std::vector<std::size_t> matching(FrameKind kind, const InputFrame& like) const;
   Result<const Shelved*> master_of(const std::vector<std::size_t>& members, const std::string& key,
                                    const reduce::MasterOptions& options, const std::string& what, const Context& ctx);
   Result<const Shelved*> bias_for(const InputFrame& like, const Context& ctx);

@@ -12,6 +12,7 @@
 #include <tuple>
 
 #include "app/calibration_set.h"
+#include "app/calibration_wish.h"
 #include "app/earlier_frames.h"
 #include "app/frames_sheet.h"
 #include "app/input_frames.h"
@@ -24,6 +25,7 @@
 #include "app/scale_lights.h"
 #include "app/sharp_master.h"
 #include "app/solve_master.h"
+#include "app/workspace.h"
 #include "base/parallel.h"
 #include "math/robust.h"
 
@@ -449,6 +451,21 @@ class Reduction {
   std::vector<Image<std::uint8_t>> light_defects_;
 };
 
+// From the library: tolerances of calibration.toml, where the request has the usual ones.
+Result<ReduceRequest> with_own_tolerances(ReduceRequest request) {
+  if (request.target.empty()) return request;
+  NG_TRY(const Workspace workspace, open_workspace(request.workspace));
+  NG_TRY(const CalibrationWish wish, read_calibration_wish(workspace.folder));
+  const ReduceRequest usual;
+  const auto take = [](double& value, double unchanged, double wished) {
+    if (value == unchanged) value = wished;
+  };
+  take(request.exposure_tolerance, usual.exposure_tolerance, wish.tolerance.exposure_share);
+  take(request.temperature_tolerance_c, usual.temperature_tolerance_c, wish.tolerance.temperature_c);
+  take(request.rotation_tolerance_deg, usual.rotation_tolerance_deg, wish.tolerance.rotation_deg);
+  return request;
+}
+
 }  // namespace
 
 std::string to_string(Extent extent) {
@@ -457,7 +474,8 @@ std::string to_string(Extent extent) {
 
 Result<ReduceReply> reduce(const ReduceRequest& request, const Context& ctx) {
   const auto start = std::chrono::steady_clock::now();
-  Reduction reduction(request, ctx);
+  NG_TRY(const ReduceRequest complete, with_own_tolerances(request));
+  Reduction reduction(complete, ctx);
   NG_TRY(ReduceReply reply, reduction.run());
   reply.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   return reply;

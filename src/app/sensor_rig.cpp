@@ -16,8 +16,11 @@ namespace fs = std::filesystem;
 
 constexpr double kSameSetting = 1e-6;
 
+// Four digits, without an exponent.
 std::string digits(double value) {
-  return fmt::format("{:.4g}", value);
+  if (std::fabs(value) < 1000) return fmt::format("{:.4g}", value);
+  const double unit = std::pow(10, std::floor(std::log10(std::fabs(value))) - 3);
+  return fmt::format("{:.0f}", std::round(value / unit) * unit);
 }
 
 // The text with one change after the other.

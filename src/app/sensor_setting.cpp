@@ -257,8 +257,7 @@ class Measuring {
       const double share = diagnose::prnu_share(bright.variance - temporal_50,
                                                 black.variance - dark_temporal / zero.count(), bright.mean, black.mean);
       const double level = bright.mean - black.mean;
-      const double share_error =
-          share > 0 ? std::sqrt(2 / bright.count) * bright.variance / (2 * share * level * level) : 0;
+      const double share_error = share > 0 ? std::hypot(bright.error, black.error) / (2 * share * level * level) : 0;
       if (mosaic_)
         out_.figures.channels[static_cast<std::size_t>(k)].prnu_percent = SensorFigure{100 * share, 100 * share_error};
       sum2 += share * share / static_cast<double>(cells_.size());

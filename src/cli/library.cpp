@@ -4,6 +4,7 @@
 
 #include <memory>
 
+#include "cli/library_parts.h"
 #include "cli/session.h"
 
 namespace ng::cli {
@@ -109,12 +110,13 @@ void add_backup(CLI::App& parent, Session& session) {
 }  // namespace
 
 void add_library(CLI::App& root, Session& session) {
-  CLI::App* parent = root.add_subcommand("library", "Frames that came home: list, check, rebuild, backup");
+  CLI::App* parent = root.add_subcommand("library", "Frames that came home: list, check, rebuild, backup, calibration");
   parent->require_subcommand(1);
   add_list(*parent, session);
   add_check(*parent, session);
   add_rebuild(*parent, session);
   add_backup(*parent, session);
+  add_library_calibration(*parent, session);
 }
 
 }  // namespace ng::cli

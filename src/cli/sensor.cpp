@@ -100,12 +100,12 @@ void add_sensor(CLI::App& root, Session& session) {
   command->add_option("--bayer", *bayer, "Colours of the first two rows, where the files do not tell: RGGB ...")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}, CLI::ignore_case));
   command->add_option("--sub-s", request->sub_s, "Length of your sub-exposures, for the advice on temperature")
-      ->check(CLI::PositiveNumber)
+      ->check(CLI::Range(0.001, 36000.0))
       ->capture_default_str();
   command
       ->add_option("--temperature-tolerance-c", request->temperature_tolerance_c,
                    "Frames closer than this are of one temperature")
-      ->check(CLI::PositiveNumber)
+      ->check(CLI::Range(0.001, 36000.0))
       ->capture_default_str();
   command->add_option("--chart", request->chart, "Draw the figures: FILE.png or FILE.svg");
   command->add_option("--defects", request->defects, "Write the map of defects: FILE.fits; 1 hot, 2 cold, 4 hopping");

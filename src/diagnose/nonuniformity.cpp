@@ -5,13 +5,16 @@
 #include <vector>
 
 #include "base/parallel.h"
+#include "math/robust.h"
 
 namespace ng::diagnose {
 namespace {
 
 constexpr double kClip = 6;
 constexpr int kTurns = 6;
-constexpr int kReach = 3;  // pixels of the same colour, each way
+constexpr int kReach = 3;                            // pixels of the same colour, each way
+constexpr int kBlock = 32;                           // of pixels of the same colour
+constexpr double kMedianError = 1.2533141373155001;  // of a median over that of a mean: sqrt(pi / 2)
 
 struct Sums {
   double n = 0, sum = 0, square = 0;
@@ -93,41 +96,38 @@ Result<SpatialVariance> spatial_variance(View<const float> image, const Context&
 }
 
 Result<LocalVariance> local_variance(View<const float> image, int step, int cell, const Context& ctx) {
-  const int reach = kReach * step, dx = cell % 2, dy = cell / 2;
-  const int x0 = dx + reach, y0 = dy + reach;
-  const int rows = (image.height - dy - reach - y0 + step - 1) / step;
-  if (rows < 1 || image.width - reach <= x0) return Error(Code::kTooFew, "the frames are too small for a PRNU");
+  const int dx = cell % 2, dy = cell / 2;
+  // In pixels of this cell, without the border that has no whole surroundings.
+  const int width = (image.width - dx + step - 1) / step - 2 * kReach;
+  const int height = (image.height - dy + step - 1) / step - 2 * kReach;
+  const int across = width / kBlock, down = height / kBlock;
+  if (across < 1 || down < 1) return Error(Code::kTooFew, "the frames are too small for a PRNU");
   constexpr double kBox = (2 * kReach + 1) * (2 * kReach + 1);
-  LocalVariance v;
-  const auto each = [&](int i, const auto& take) {
-    const int y = y0 + i * step;
-    // Sums of the seven pixels of each column, then slid along the row.
-    std::vector<double> column;
-    for (int x = dx; x < image.width; x += step) {
-      double sum = 0;
-      for (int k = -kReach; k <= kReach; ++k) sum += image(x, y + k * step);
-      column.push_back(sum);
-    }
-    double box = 0;
-    for (int k = 0; k < 2 * kReach; ++k) box += column[static_cast<std::size_t>(k)];
-    for (std::size_t k = 2 * kReach; k < column.size(); ++k) {
-      box += column[k];
-      const float middle = image(dx + static_cast<int>(k - kReach) * step, y);
-      take(middle - box / kBox);
-      box -= column[k - 2 * kReach];
-    }
-  };
-  NG_TRY(const Sums all, clipped(rows, v.mean, v.variance, ctx, each));
-  v.count = all.n;
-  v.variance /= 1 - 1 / kBox;
-  double level = 0, n = 0;
-  for (int y = dy; y < image.height; y += step)
-    for (int x = dx; x < image.width; x += step)
-      if (std::isfinite(image(x, y))) {
-        level += image(x, y);
-        n += 1;
+  const auto pixel = [&](int x, int y) { return image(dx + x * step, dy + y * step); };
+  std::vector<double> variances(static_cast<std::size_t>(across) * down), levels(variances.size());
+  NG_CHECK(parallel_for(ctx, static_cast<int>(variances.size()), [&](int i) {
+    const int x0 = kReach + i % across * kBlock, y0 = kReach + i / across * kBlock;
+    std::vector<float> off;
+    double level = 0;
+    for (int y = y0; y < y0 + kBlock; ++y)
+      for (int x = x0; x < x0 + kBlock; ++x) {
+        double box = 0;
+        for (int v = -kReach; v <= kReach; ++v)
+          for (int u = -kReach; u <= kReach; ++u) box += pixel(x + u, y + v);
+        const double value = pixel(x, y) - box / kBox;
+        if (std::isfinite(value)) off.push_back(static_cast<float>(value));
+        level += box / kBox;
       }
-  v.mean = n > 0 ? level / n : 0;
+    const auto index = static_cast<std::size_t>(i);
+    const double sigma = off.empty() ? 0 : math::clipped_stats(off, kClip).sigma;
+    variances[index] = sigma * sigma / (1 - 1 / kBox);
+    levels[index] = level / (kBlock * kBlock);
+  }));
+  LocalVariance v;
+  for (const double level : levels) v.mean += level / static_cast<double>(levels.size());
+  v.variance = math::median(std::span<double>(variances));
+  v.error = kMedianError * math::mad_sigma(std::span<double>(variances), v.variance) /
+            std::sqrt(static_cast<double>(variances.size()));
   return v;
 }
 

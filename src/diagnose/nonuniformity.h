@@ -25,10 +25,10 @@ struct SpatialVariance {
 
 struct LocalVariance {
   double mean = 0;
-  double variance = 0;
-  double count = 0;
+  double variance = 0, error = 0;
 };
-// Of pixels against those around them, in one cell of a mosaic (0 to 3, pair_noise.h), or everywhere (step 1, cell 0).
+// Median over blocks of 32 x 32, so that edges of dust shadows do not count: of pixels against those around them, in
+// one cell of a mosaic (0 to 3, pair_noise.h), or everywhere (step 1, cell 0).
 [[nodiscard]] Result<LocalVariance> local_variance(View<const float> image, int step, int cell, const Context& ctx);
 
 // Share of the signal. Variances are those of single pixels, temporal noise already off; 0 where nothing is left.

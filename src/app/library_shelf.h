@@ -1,0 +1,99 @@
+// app/library_shelf.h - the calibration shelf: what the library holds for the lights of tonight, what is missing, what
+// no longer holds, and what it would cost to go without.
+//
+// Tonight's lights: the rig's gain and cooler, each filter with the sub-exposure that `expose` advises, unless the
+// request says otherwise. Frames are matched by the one rule of app/calibration_rule.h, with the tolerances of
+// calibration.toml.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "app/message.h"
+#include "base/context.h"
+#include "base/instant.h"
+#include "base/result.h"
+
+namespace ng::app {
+
+struct ShelfRequest {
+  std::optional<std::filesystem::path> workspace;
+  std::vector<double> light_s;       // sub-exposures of tonight; empty: as advised
+  std::vector<std::string> filters;  // of tonight; empty: all of the rig
+  std::optional<double> gain_setting, offset_setting, temperature_c, rotation_deg;  // empty: of rig.toml; any
+  bool pixels = true;  // also read darks, to see whether old ones still hold and whether they scale
+  Instant at;          // today
+};
+
+// Frames on the shelf that are alike.
+struct ShelfSet {
+  std::string kind, camera, filter;
+  std::optional<double> exposure_s, gain_setting, offset_setting, temperature_c, rotation_deg;
+  int binning = 1, frames = 0, nights = 0;
+  std::string first_night, last_night;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("kind", self.kind);
+    visit("camera", self.camera);
+    visit("filter", self.filter);
+    visit("exposure_s", self.exposure_s);
+    visit("gain_setting", self.gain_setting);
+    visit("offset_setting", self.offset_setting);
+    visit("temperature_c", self.temperature_c);
+    visit("rotation_deg", self.rotation_deg);
+    visit("binning", self.binning);
+    visit("frames", self.frames);
+    visit("nights", self.nights);
+    visit("first_night", self.first_night);
+    visit("last_night", self.last_night);
+  }
+};
+
+struct ShelfNeed {
+  std::string kind, filter;
+  std::optional<double> exposure_s, temperature_c;
+  double gain_setting = 0;
+  std::string state;  // "there", "few", "missing", "old", "drifted"
+  int wanted = 0, have = 0, take = 0;
+  double take_min = 0;  // how long that lasts
+  std::string last_night;
+  std::optional<double> age_days;
+  std::vector<std::string> notes;  // what it costs to go without; what was tested
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("kind", self.kind);
+    visit("filter", self.filter);
+    visit("exposure_s", self.exposure_s);
+    visit("temperature_c", self.temperature_c);
+    visit("gain_setting", self.gain_setting);
+    visit("state", self.state);
+    visit("wanted", self.wanted);
+    visit("have", self.have);
+    visit("take", self.take);
+    visit("take_min", self.take_min);
+    visit("last_night", self.last_night);
+    visit("age_days", self.age_days);
+    visit("notes", self.notes);
+  }
+};
+
+struct ShelfReply {
+  std::vector<ShelfSet> sets;
+  std::vector<ShelfNeed> needs;
+  std::vector<std::string> notes;
+  double take_min = 0;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("sets", self.sets);
+    visit("needs", self.needs);
+    visit("notes", self.notes);
+    visit("take_min", self.take_min);
+  }
+};
+
+// Errors: those of the workspace, of calibration.toml, of the library, of `expose`; kIo, kCorrupt, kCancelled.
+[[nodiscard]] Result<ShelfReply> calibration_shelf(const ShelfRequest& request, const Context& ctx);
+
+}  // namespace ng::app
