@@ -6,7 +6,18 @@
 
 namespace ng::simulate {
 
-enum class Stream : std::uint8_t { kField, kCluster, kPlan, kSeeing, kSensor, kDust, kHotPixels, kCosmicRays, kPixels, kTelegraph };
+enum class Stream : std::uint8_t {
+  kField,
+  kCluster,
+  kPlan,
+  kSeeing,
+  kSensor,
+  kDust,
+  kHotPixels,
+  kCosmicRays,
+  kPixels,
+  kTelegraph
+};
 
 // One sequence per purpose, frame and row. Frames below 2^24, rows below 2^32.
 [[nodiscard]] constexpr std::uint64_t stream(Stream purpose, std::uint32_t frame = 0, std::uint32_t row = 0) {
