@@ -28,6 +28,9 @@ std::vector<std::size_t> CalibrationShelf::matching(FrameKind kind, const InputF
     if (frames_[i].usable() && frames_[i].kind == kind &&
         calibration_mismatch(calibration_facts(frames_[i].facts(), kind), wanted, tolerance) == 0)
       members.push_back(i);
+  // In the order of their content, wherever their files lie: sums then come out the same.
+  std::sort(members.begin(), members.end(),
+            [&](std::size_t x, std::size_t y) { return frames_[x].hash < frames_[y].hash; });
   return members;
 }
 

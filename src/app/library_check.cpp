@@ -23,44 +23,63 @@ Result<LibraryCheckReply> check_library(const std::optional<fs::path>& workspace
   for (const auto& f : frames) total += f.bytes;
   ctx.begin("reading every frame", total);
 
-  std::set<std::string> known;
-  std::map<std::string, std::string> missing;  // hash -> path
-  for (const store::LibraryFrame& f : frames) {
-    known.insert(f.path);
-    const auto hash = hash_file(library.frames / f.path, ctx);
-    if (hash.ok()) {
-      if (*hash == f.hash)
-        ++reply.whole;
-      else
-        reply.changed.push_back(f.path);
-    } else if (hash.error().code() == Code::kCancelled) {
-      return hash.error();
-    } else if (hash.error().code() == Code::kNotFound) {
-      missing[f.hash] = f.path;
-    } else {
-      reply.unreadable.push_back(f.path + ": " + hash.error().message());
-    }
-  }
+  std::map<std::string, std::string> content;  // path -> hash, of all files that can be read
+  std::set<std::string> unreadable;
   for (const fs::path& file : files_below(library.frames)) {
     const std::string path = file.lexically_relative(library.frames).generic_string();
-    if (known.contains(path)) continue;
     const auto hash = hash_file(file, ctx);
-    if (!hash.ok()) {
-      if (hash.error().code() == Code::kCancelled) return hash.error();
+    if (hash.ok()) {
+      content[path] = *hash;
+    } else if (hash.error().code() == Code::kCancelled) {
+      return hash.error();
+    } else {
+      unreadable.insert(path);
       reply.unreadable.push_back(readable(path + ": " + hash.error().message()));
-      continue;
     }
-    const auto found = missing.find(*hash);
-    if (found == missing.end() || readable(path) != path) {
-      reply.unknown.push_back(readable(path));
+  }
+  std::map<std::string, std::string> path_of;  // hash -> where a file has it now, its name being UTF-8
+  for (const auto& [path, hash] : content)
+    if (readable(path) == path) path_of.emplace(hash, path);
+
+  std::set<std::string> stays;  // paths of frames whose content is nowhere
+  std::map<std::string, std::string> moves;
+  std::set<std::string> known;
+  for (const store::LibraryFrame& f : frames) {
+    known.insert(f.path);
+    const auto here = content.find(f.path);
+    if (here != content.end() && here->second == f.hash)
+      ++reply.whole;
+    else if (unreadable.contains(f.path))
       continue;
+    else if (const auto found = path_of.find(f.hash); found != path_of.end())
+      moves[f.hash] = found->second;
+    else {
+      stays.insert(f.path);
+      (content.contains(f.path) ? reply.changed : reply.missing).push_back(f.path);
     }
-    NG_CHECK(index.move(*hash, path));
-    reply.moved.push_back(found->second + " -> " + path);
-    missing.erase(found);
+  }
+  // A path whose own frame stays there, in the index, is not taken by another: what lies there is told, not moved.
+  for (bool settled = false; !settled;) {
+    settled = true;
+    for (const store::LibraryFrame& f : frames) {
+      const auto move = moves.find(f.hash);
+      if (move == moves.end() || (!stays.contains(move->second) && !unreadable.contains(move->second))) continue;
+      reply.missing.push_back(f.path + ": its content lies in " + move->second);
+      stays.insert(f.path);
+      moves.erase(move);
+      settled = false;
+    }
+  }
+  for (const store::LibraryFrame& f : frames) {
+    const auto move = moves.find(f.hash);
+    if (move == moves.end()) continue;
+    reply.moved.push_back(f.path + " -> " + move->second);
+    known.insert(move->second);
     ++reply.whole;
   }
-  for (const auto& [hash, path] : missing) reply.missing.push_back(path);
+  NG_CHECK(index.move_all(moves));
+  for (const auto& [path, hash] : content)
+    if (!known.contains(path)) reply.unknown.push_back(readable(path));
   reply.seconds = watch.seconds();
   return reply;
 }

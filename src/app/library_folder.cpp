@@ -17,6 +17,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr double kHalfDayS = 43200;
+constexpr std::int64_t kSpareBytes = 64 << 20;  // for the index and what else the disk has to do
 
 template <typename Take>
 void walk(const fs::path& folder, Take&& take) {
@@ -32,7 +33,7 @@ void walk(const fs::path& folder, Take&& take) {
 
 Result<LibraryFolder> find_library(const std::optional<fs::path>& workspace) {
   NG_TRY(const Workspace w, open_workspace(workspace));
-  const LibraryFolder library{w.folder / "frames", w.folder / "library.db", w.site.time_zone};
+  const LibraryFolder library{w.folder, w.folder / "frames", w.folder / "library.db", w.site.time_zone};
   std::error_code error;
   fs::create_directories(library.frames, error);
   if (error) return io::system_error("cannot make the folder " + io::quoted(library.frames), error.value());
@@ -66,6 +67,24 @@ std::vector<fs::path> files_below(const fs::path& folder) {
   });
   std::sort(files.begin(), files.end());
   return files;
+}
+
+bool one_inside_other(const fs::path& a, const fs::path& b) {
+  const fs::path x = fs::weakly_canonical(a), y = fs::weakly_canonical(b);
+  const auto at = std::mismatch(x.begin(), x.end(), y.begin(), y.end());
+  return at.first == x.end() || at.second == y.end();
+}
+
+Result<void> check_room(const fs::path& folder, std::int64_t bytes) {
+  const std::int64_t needed = bytes + kSpareBytes;
+  std::error_code error;
+  const fs::space_info space = fs::space(folder, error);
+  if (error || static_cast<std::int64_t>(space.available) >= needed) return {};
+  return Error(
+      Code::kIo,
+      fmt::format("{}: {:.1f} MB are needed and {:.1f} MB are free: make room, then run this again; "
+                  "nothing was copied",
+                  io::quoted(folder), static_cast<double>(needed) / 1e6, static_cast<double>(space.available) / 1e6));
 }
 
 store::LibraryFrame frame_of(const FrameFacts& facts, std::int64_t bytes, const LocalZone& zone) {

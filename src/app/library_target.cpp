@@ -19,7 +19,7 @@ auto sensor_of(const store::LibraryFrame& f) {
 
 std::string names_of(const std::vector<store::TargetHours>& hours) {
   std::set<std::string> names;
-  for (const store::TargetHours& h : hours) names.insert(h.target.empty() ? "(no name)" : h.target);
+  for (const store::TargetHours& h : hours) names.insert(h.target.empty() ? store::kNoTarget : h.target);
   std::string text;
   for (const std::string& name : names) text += (text.empty() ? "" : ", ") + name;
   return text.empty() ? "none" : text;
@@ -27,27 +27,30 @@ std::string names_of(const std::vector<store::TargetHours>& hours) {
 
 }  // namespace
 
-Result<std::vector<fs::path>> target_files(const std::optional<fs::path>& workspace, const std::string& target) {
-  NG_TRY(const LibraryFolder library, find_library(workspace));
-  NG_TRY(const store::LibraryIndex index, store::LibraryIndex::open(library.index));
-  NG_TRY(const auto lights, index.search({.target = target}));
-  if (lights.empty()) {
+Result<std::vector<store::LibraryFrame>> target_frames(const store::LibraryIndex& index, const std::string& target) {
+  NG_TRY(std::vector<store::LibraryFrame> frames, index.search({.target = target}));
+  if (frames.empty()) {
     NG_TRY(const auto hours, index.hours());
     return Error(Code::kNotFound,
                  fmt::format("the library has no light of '{}'; its targets: {}", target, names_of(hours)));
   }
-  std::set<decltype(sensor_of(lights.front()))> sensors;
-  std::vector<fs::path> files;
-  for (const store::LibraryFrame& f : lights) {
-    sensors.insert(sensor_of(f));
-    files.push_back(library.frames / f.path);
-  }
+  std::set<decltype(sensor_of(frames.front()))> sensors;
+  for (const store::LibraryFrame& f : frames) sensors.insert(sensor_of(f));
   for (const char* kind : {"dark", "flat", "bias", "dark-flat"}) {
-    NG_TRY(const auto frames, index.search({.kind = kind}));
-    for (const store::LibraryFrame& f : frames)
-      if (sensors.contains(sensor_of(f))) files.push_back(library.frames / f.path);
+    NG_TRY(auto others, index.search({.kind = kind}));
+    for (store::LibraryFrame& f : others)
+      if (sensors.contains(sensor_of(f))) frames.push_back(std::move(f));
   }
-  std::sort(files.begin(), files.end());
+  std::sort(frames.begin(), frames.end(), [](const auto& a, const auto& b) { return a.path < b.path; });
+  return frames;
+}
+
+Result<std::vector<fs::path>> target_files(const std::optional<fs::path>& workspace, const std::string& target) {
+  NG_TRY(const LibraryFolder library, find_library(workspace));
+  NG_TRY(const store::LibraryIndex index, store::LibraryIndex::open(library.index));
+  NG_TRY(const auto frames, target_frames(index, target));
+  std::vector<fs::path> files;
+  for (const store::LibraryFrame& f : frames) files.push_back(library.frames / f.path);
   return files;
 }
 

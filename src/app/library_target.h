@@ -8,12 +8,16 @@
 #include <vector>
 
 #include "base/result.h"
+#include "store/library_index.h"
 
 namespace ng::app {
 
 // In order of path. Calibration frames are those of the lights' cameras, sizes and binnings; which of them fits which
-// light is decided where they are matched. Errors: kNotFound (no workspace; no light of that target, with the names
-// that there are), kCorrupt, kIo.
+// light is decided where they are matched. Lights whose headers name no target have the target store::kNoTarget.
+// Errors: kNotFound (no light of that target, with the names that there are), kIo.
+[[nodiscard]] Result<std::vector<store::LibraryFrame>> target_frames(const store::LibraryIndex& index,
+                                                                     const std::string& target);
+// The same as files of the workspace's library. Errors also: kNotFound (no workspace), kCorrupt.
 [[nodiscard]] Result<std::vector<std::filesystem::path>> target_files(
     const std::optional<std::filesystem::path>& workspace, const std::string& target);
 

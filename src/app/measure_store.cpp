@@ -68,7 +68,10 @@ auto take_from(const Cbor& list) {
 }
 
 Cbor of_light(const Light& light) {
-  Cbor stored{{"width", light.stars.width}, {"height", light.stars.height}, {"saturation", light.saturation}};
+  Cbor stored{{"frame", light.input->hash},
+              {"width", light.stars.width},
+              {"height", light.stars.height},
+              {"saturation", light.saturation}};
   for (const Star& s : light.stars.stars) {
     Cbor row = Cbor::array();
     star_members(s, append_to(row));
@@ -138,6 +141,13 @@ Cbor read_checked(const fs::path& path) {
   return Cbor::from_cbor(bytes, bytes + length, true, false);
 }
 
+// The lights of a file by key; empty where it is damaged, or of another version.
+Cbor read_lights(const fs::path& path) {
+  Cbor file = read_checked(path);
+  if (!file.is_object() || file.value("version", 0) != kVersion || !file.contains("lights")) return Cbor::object();
+  return std::move(file["lights"]);
+}
+
 }  // namespace
 
 struct MeasureStore::Kept {
@@ -151,12 +161,42 @@ MeasureStore::~MeasureStore() = default;
 
 MeasureStore::MeasureStore(const fs::path& masters) : MeasureStore() {
   std::error_code error;
-  for (fs::directory_iterator it(masters, error), end; !error && it != end; it.increment(error)) {
-    if (!it->path().string().ends_with(".measures.cbor")) continue;
-    const Cbor file = read_checked(it->path());
-    if (!file.is_object() || file.value("version", 0) != kVersion || !file.contains("lights")) continue;
-    for (const auto& [key, light] : file["lights"].items()) kept_->lights[key] = light;
+  for (fs::directory_iterator it(masters, error), end; !error && it != end; it.increment(error))
+    if (it->path().string().ends_with(".measures.cbor")) add_file(it->path());
+}
+
+void MeasureStore::add_file(const fs::path& measures) {
+  const Cbor file = read_lights(measures);
+  for (const auto& [key, light] : file.items()) kept_->lights[key] = light;
+}
+
+std::vector<store::MeasureRecord> read_measure_records(const fs::path& path, const std::string& name) {
+  std::vector<store::MeasureRecord> records;
+  const Cbor lights = read_lights(path);
+  for (const auto& [key, light] : lights.items()) {
+    try {
+      FrameQuality quality;
+      quality_members(quality, take_from(light.at("quality")));
+      store::MeasureRecord r;
+      r.frame_hash = light.at("frame");
+      r.key = key;
+      r.version = kVersion;
+      r.file = name;
+      r.stars = quality.stars;
+      r.trails = light.contains("trails") ? static_cast<int>(light.at("trails").size()) : 0;
+      if (quality.good_stars > 0) {
+        r.fwhm_px = quality.fwhm_px;
+        r.half_flux_radius_px = quality.half_flux_radius_px;
+        r.eccentricity = quality.eccentricity;
+      }
+      r.background_e = quality.background;
+      r.noise_e = quality.noise;
+      records.push_back(std::move(r));
+    } catch (const std::exception&) {  // written by something else, or before lights named their frame
+      continue;
+    }
   }
+  return records;
 }
 
 bool MeasureStore::fill(Light& light) const {

@@ -10,18 +10,21 @@
 #include <memory>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "app/light_frames.h"
 #include "base/result.h"
 #include "io/overwrite.h"
+#include "store/product_records.h"
 
 namespace ng::app {
 
 class MeasureStore {
  public:
-  // Of all masters in a folder. An empty store measures everything anew.
+  // Of all masters in a folder, or of files one by one. An empty store measures everything anew.
   MeasureStore();
   explicit MeasureStore(const std::filesystem::path& masters);
+  void add_file(const std::filesystem::path& measures);
   MeasureStore(MeasureStore&&) noexcept;
   MeasureStore& operator=(MeasureStore&&) noexcept;
   ~MeasureStore();
@@ -33,6 +36,11 @@ class MeasureStore {
   struct Kept;
   std::unique_ptr<Kept> kept_;
 };
+
+// Of each light in one file of measures what a library is searched by; `name` stands in the records as the file's.
+// Empty where the file is not there or damaged, or of another version.
+[[nodiscard]] std::vector<store::MeasureRecord> read_measure_records(const std::filesystem::path& path,
+                                                                     const std::string& name);
 
 // Errors: kExists, kIo.
 [[nodiscard]] Result<void> save_measures(const std::filesystem::path& path, std::span<const Light* const> lights,

@@ -337,7 +337,7 @@ class Reduction {
       input.place = place_;
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
-      input.recipe = recipe_of(input);
+      input.recipe = recipe_of(input, lights_of(key));
       NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), reply_.notes, ctx_));
       const fs::path sheet = sheet_path(input.path);
       NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, overwrite()));
@@ -357,8 +357,8 @@ class Reduction {
                                        : reduce::to_drizzled(request_.drizzle.scale).after(light.to_master);
   }
 
-  // Everything needed to make this master again.
-  [[nodiscard]] Json recipe_of(const MasterInput& input) const {
+  // Everything needed to make this master again; `offered`: all lights that were meant for it.
+  [[nodiscard]] Json recipe_of(const MasterInput& input, const std::vector<const Light*>& offered) const {
     Json recipe;
     recipe["program"] = "nightglass";
     recipe["options"] = {{"kappa", request_.kappa},
@@ -390,8 +390,16 @@ class Reduction {
                                   {"flat", light->calibration.flat},
                                   {"to_master", to_master(*light).plane().coefficients()},
                                   {"bend", bend_json(to_master(*light))},
+                                  {"worth", light->worth},
                                   {"planes", scales}});
     }
+    recipe["left_out"] = Json::array();
+    for (const Light* light : offered)
+      if (!light->accepted())
+        recipe["left_out"].push_back({{"path", fs::absolute(light->input->path).lexically_normal().string()},
+                                      {"xxh3_128", light->input->hash},
+                                      {"worth", light->worth},
+                                      {"reason", light->reason}});
     recipe["calibration"] = Json::array();
     for (const InputFrame& f : inputs_)
       if (shelf_.used(f))

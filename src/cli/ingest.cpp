@@ -27,10 +27,10 @@ std::string text_of(const app::IngestReply& r) {
     if (!f.reason.empty()) text += "\n                   " + f.reason;
     text += "\n";
   }
-  return text +
-         fmt::format("{} copied and verified, {} there already, {} not frames, {} failed; {:.1f} MB in {:.1f} s\n",
-                     r.copied, r.there_already, r.not_frames, r.failed, static_cast<double>(r.copied_bytes) / 1e6,
-                     r.seconds);
+  text += fmt::format("{} copied and verified, {} there already, {} not frames, {} failed", r.copied, r.there_already,
+                      r.not_frames, r.failed);
+  if (r.not_reached > 0) text += fmt::format(", {} not reached", r.not_reached);
+  return text + fmt::format("; {:.1f} MB in {:.1f} s\n", static_cast<double>(r.copied_bytes) / 1e6, r.seconds);
 }
 
 }  // namespace
@@ -45,6 +45,11 @@ void add_ingest(CLI::App& root, Session& session) {
           session.print(app::to_json(reply));
         else
           session.print(text_of(reply));
+        if (!reply.ended_early.empty())
+          return Error(Code::kIo,
+                       fmt::format("{}; {} files are home, {} were not reached: keep the source, and run this "
+                                   "again",
+                                   reply.ended_early, reply.copied + reply.there_already, reply.not_reached));
         if (reply.failed == 0) return {};
         return Error(Code::kIo, fmt::format("{} of {} files did not come home, the list says why: keep the source, and "
                                             "run this again when they can be read",

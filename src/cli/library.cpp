@@ -5,16 +5,9 @@
 #include <memory>
 
 #include "cli/library_parts.h"
-#include "cli/session.h"
 
 namespace ng::cli {
 namespace {
-
-using Workspace = std::optional<std::filesystem::path>;
-
-void add_workspace(CLI::App* command, Workspace& workspace) {
-  command->add_option("--workspace", workspace, "Folder with site.toml and rig.toml; default: the nearest upwards");
-}
 
 std::string text_of(const app::LibraryListReply& r) {
   std::string text;
@@ -23,14 +16,8 @@ std::string text_of(const app::LibraryListReply& r) {
                         f.filter, f.exposure_s ? fmt::format("{:g} s", *f.exposure_s) : "", f.path);
   text += fmt::format("\n{} frames\n\nhours of light in the whole library:\n", r.frames.size());
   for (const app::LibraryHours& h : r.hours)
-    text += fmt::format("{:<16} {:<8} {:>7.2f} h  {:>5} frames  {:>3} nights\n",
-                        h.target.empty() ? "no name" : h.target, h.filter, h.hours, h.frames, h.nights);
-  return text;
-}
-
-std::string lines(const char* what, const std::vector<std::string>& list) {
-  std::string text;
-  for (const std::string& line : list) text += fmt::format("{:<10} {}\n", what, line);
+    text += fmt::format("{:<16} {:<8} {:>7.2f} h  {:>5} frames  {:>3} nights\n", h.target.empty() ? "none" : h.target,
+                        h.filter, h.hours, h.frames, h.nights);
   return text;
 }
 
@@ -48,25 +35,18 @@ std::string text_of(const app::LibraryRebuildReply& r) {
   return text + fmt::format("{} frames in the index; {:.1f} s\n", r.frames, r.seconds);
 }
 
-template <typename Reply>
-void answer(const Session& session, const Reply& reply) {
-  if (session.json())
-    session.print(app::to_json(reply));
-  else
-    session.print(text_of(reply));
-}
-
 void add_list(CLI::App& parent, Session& session) {
   auto request = std::make_shared<app::LibraryListRequest>();
   CLI::App* command = session.add_command(parent, "list", "Frames by target, filter, kind and night; hours collected",
                                           "Example:\n  nightglass library list --target 'M 33' --from 2027-01-01",
                                           [request, &session]() -> Result<void> {
                                             NG_TRY(const auto reply, app::list_library(*request));
-                                            answer(session, reply);
+                                            answer(session, reply, text_of(reply));
                                             return {};
                                           });
   add_workspace(command, request->workspace);
-  command->add_option("--target", request->target, "This target alone, as its headers name it");
+  command->add_option("--target", request->target,
+                      "This target alone, as its headers name it; none: of lights whose headers name no target");
   command->add_option("--filter", request->filter, "This filter alone");
   command->add_option("--kind", request->kind, "This kind alone")
       ->check(CLI::IsMember({"light", "dark", "flat", "bias", "dark-flat", "unknown"}));
@@ -75,11 +55,11 @@ void add_list(CLI::App& parent, Session& session) {
 }
 
 void add_check(CLI::App& parent, Session& session) {
-  auto workspace = std::make_shared<Workspace>();
+  auto workspace = std::make_shared<std::optional<std::filesystem::path>>();
   CLI::App* command = session.add_command(
       parent, "check", "Read every frame again: changed, missing, moved", "", [workspace, &session]() -> Result<void> {
         NG_TRY(const auto reply, app::check_library(*workspace, session.context()));
-        answer(session, reply);
+        answer(session, reply, text_of(reply));
         if (reply.good()) return {};
         return Error(Code::kCorrupt, "frames are damaged or gone: bring them back from a backup, then check again");
       });
@@ -87,18 +67,18 @@ void add_check(CLI::App& parent, Session& session) {
 }
 
 void add_rebuild(CLI::App& parent, Session& session) {
-  auto workspace = std::make_shared<Workspace>();
+  auto workspace = std::make_shared<std::optional<std::filesystem::path>>();
   CLI::App* command = session.add_command(
       parent, "rebuild", "Make library.db anew from the frames", "", [workspace, &session]() -> Result<void> {
         NG_TRY(const auto reply, app::rebuild_library(*workspace, session.context()));
-        answer(session, reply);
+        answer(session, reply, text_of(reply));
         return {};
       });
   add_workspace(command, *workspace);
 }
 
 void add_backup(CLI::App& parent, Session& session) {
-  auto workspace = std::make_shared<Workspace>();
+  auto workspace = std::make_shared<std::optional<std::filesystem::path>>();
   auto to = std::make_shared<std::filesystem::path>();
   CLI::App* command =
       session.add_command(parent, "backup", "A whole copy of library.db, also while it is used", "",
@@ -110,13 +90,16 @@ void add_backup(CLI::App& parent, Session& session) {
 }  // namespace
 
 void add_library(CLI::App& root, Session& session) {
-  CLI::App* parent = root.add_subcommand("library", "Frames that came home: list, check, rebuild, backup, calibration");
+  CLI::App* parent = root.add_subcommand(
+      "library", "Frames that came home: list, check, rebuild, backup, calibration, export, import");
   parent->require_subcommand(1);
   add_list(*parent, session);
   add_check(*parent, session);
   add_rebuild(*parent, session);
   add_backup(*parent, session);
   add_library_calibration(*parent, session);
+  add_library_export(*parent, session);
+  add_library_import(*parent, session);
 }
 
 }  // namespace ng::cli

@@ -104,10 +104,13 @@ void add_reduce(CLI::App& root, Session& session) {
                           });
   auto* where = command->add_option_group("which frames");
   where->add_option("folder", o->request.folder, "Folder of the night's files; folders below it are looked into");
-  where->add_option("--target", o->request.target, "In place of a folder: a target of the library, all its nights");
+  where->add_option("--target", o->request.target,
+                    "In place of a folder: a target of the library, all its nights; none: lights that name no target");
   where->require_option(1);
-  command->add_option("--workspace", o->request.workspace,
-                      "With --target: folder with site.toml and rig.toml; default: the nearest upwards");
+  command->add_option(
+      "--workspace", o->request.workspace,
+      "Folder with site.toml and rig.toml, whose library --target asks and whose imported star catalogues "
+      "are used; default: the nearest upwards");
   command->add_option("--out", o->request.out, "Folder for the masters")->required();
   command->add_flag("--add", o->request.add,
                     "Add to the masters in that folder: their own frames, as their recipes name them, and the new ones "

@@ -104,6 +104,15 @@ struct LibraryIndex::Open {
     return {};
   }
 
+  Result<std::optional<LibraryFrame>> one(const char* condition, const std::string& value) {
+    return attempt([&]() -> Result<std::optional<LibraryFrame>> {
+      SQLite::Statement s(db, fmt::format("SELECT {} WHERE {}", kColumns, condition));
+      s.bind(1, value);
+      if (!s.executeStep()) return std::optional<LibraryFrame>();
+      return std::optional<LibraryFrame>(frame_of(s));
+    });
+  }
+
   void insert(const LibraryFrame& f) {
     for (const auto& [table, column, value] :
          {std::tuple("targets", "name", f.target), {"nights", "evening", f.night}}) {
@@ -174,22 +183,31 @@ Result<void> LibraryIndex::replace_all(const std::vector<LibraryFrame>& frames) 
 }
 
 Result<void> LibraryIndex::move(const std::string& hash, const std::string& path) {
+  return move_all({{hash, path}});
+}
+
+Result<void> LibraryIndex::move_all(const std::map<std::string, std::string>& path_by_hash) {
   return open_->attempt([&]() -> Result<void> {
-    SQLite::Statement s(open_->db, "UPDATE frames SET path = ? WHERE hash = ?");
-    s.bind(1, path);
-    s.bind(2, hash);
-    s.exec();
+    SQLite::Transaction all(open_->db, SQLite::TransactionBehavior::IMMEDIATE);
+    // First away from all paths (none begins with a slash), so that none is taken by one that leaves it.
+    for (const bool away : {true, false})
+      for (const auto& [hash, path] : path_by_hash) {
+        SQLite::Statement s(open_->db, "UPDATE frames SET path = ? WHERE hash = ?");
+        s.bind(1, away ? "/" + hash : path);
+        s.bind(2, hash);
+        s.exec();
+      }
+    all.commit();
     return {};
   });
 }
 
 Result<std::optional<LibraryFrame>> LibraryIndex::by_hash(const std::string& hash) const {
-  return open_->attempt([&]() -> Result<std::optional<LibraryFrame>> {
-    SQLite::Statement s(open_->db, fmt::format("SELECT {} WHERE f.hash = ?", kColumns));
-    s.bind(1, hash);
-    if (!s.executeStep()) return std::optional<LibraryFrame>();
-    return std::optional<LibraryFrame>(frame_of(s));
-  });
+  return open_->one("f.hash = ?", hash);
+}
+
+Result<std::optional<LibraryFrame>> LibraryIndex::by_path(const std::string& path) const {
+  return open_->one("f.path = ?", path);
 }
 
 Result<bool> LibraryIndex::has_like(std::int64_t bytes, std::optional<Instant> start) const {
@@ -203,7 +221,10 @@ Result<bool> LibraryIndex::has_like(std::int64_t bytes, std::optional<Instant> s
 
 Result<std::vector<LibraryFrame>> LibraryIndex::search(const FrameSearch& what) const {
   return open_->attempt([&]() -> Result<std::vector<LibraryFrame>> {
-    const std::array asked = {std::pair("t.name = ? COLLATE NOCASE", &what.target),
+    const bool none = what.target == kNoTarget;
+    const std::array asked = {std::pair(none ? "(t.name = ? OR t.name IS NULL AND f.kind IN ('light', 'unknown'))"
+                                             : "t.name = ? COLLATE NOCASE",
+                                        &what.target),
                               std::pair("f.filter = ? COLLATE NOCASE", &what.filter),
                               std::pair("f.kind = ?", &what.kind), std::pair("n.evening >= ?", &what.from_night),
                               std::pair("n.evening <= ?", &what.to_night)};

@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -32,7 +33,10 @@ struct LibraryFrame {
   friend bool operator==(const LibraryFrame&, const LibraryFrame&) = default;
 };
 
-// Empty texts ask for anything. Dates are those of nights, both included.
+inline constexpr const char* kNoTarget = "none";
+
+// Empty texts ask for anything. The target kNoTarget asks for lights, and frames of no kind, that name no target. Dates
+// are those of nights, both included.
 struct FrameSearch {
   std::string target{}, filter{}, kind{}, from_night{}, to_night{};
 };
@@ -57,7 +61,10 @@ class LibraryIndex {
   [[nodiscard]] Result<void> add(const LibraryFrame& frame);
   [[nodiscard]] Result<void> replace_all(const std::vector<LibraryFrame>& frames);  // all, or nothing
   [[nodiscard]] Result<void> move(const std::string& hash, const std::string& path);
+  // Several at once, all or nothing; frames may exchange their paths. Errors also: kExists (another frame has one).
+  [[nodiscard]] Result<void> move_all(const std::map<std::string, std::string>& path_by_hash);
   [[nodiscard]] Result<std::optional<LibraryFrame>> by_hash(const std::string& hash) const;
+  [[nodiscard]] Result<std::optional<LibraryFrame>> by_path(const std::string& path) const;
   // Whether a frame of this length that began at this moment is there: perhaps the same one.
   [[nodiscard]] Result<bool> has_like(std::int64_t bytes, std::optional<Instant> start) const;
   [[nodiscard]] Result<std::vector<LibraryFrame>> search(const FrameSearch& what) const;  // in order of path

@@ -66,6 +66,26 @@ TEST_F(LibraryIndexTest, ReplacesAllOrNothing) {
   EXPECT_EQ(index->search({})->size(), 2U);
 }
 
+TEST_F(LibraryIndexTest, FramesMayExchangeTheirPaths) {
+  auto index = LibraryIndex::open(file_);
+  for (int i = 0; i < 3; ++i) ASSERT_TRUE(index->add(light(i)).ok());
+  ASSERT_TRUE(index->move_all({{"hash0", light(1).path}, {"hash1", light(0).path}}).ok());
+  EXPECT_EQ((*index->by_path(light(0).path))->hash, "hash1");
+  EXPECT_EQ((*index->by_hash("hash0"))->path, light(1).path);
+  EXPECT_EQ(index->move_all({{"hash0", light(2).path}}).error().code(), Code::kExists);
+  EXPECT_EQ((*index->by_hash("hash0"))->path, light(1).path);
+}
+
+TEST_F(LibraryIndexTest, FindsLightsThatNameNoTarget) {
+  auto index = LibraryIndex::open(file_);
+  LibraryFrame nameless = light(0), dark = light(1);
+  nameless.target = dark.target = "";
+  dark.kind = FrameKind::kDark;
+  for (const LibraryFrame& f : {nameless, dark, light(2)}) ASSERT_TRUE(index->add(f).ok());
+  ASSERT_EQ(index->search({.target = kNoTarget})->size(), 1U);
+  EXPECT_EQ(index->search({.target = kNoTarget})->front(), nameless);
+}
+
 TEST_F(LibraryIndexTest, SaysThatAFileIsNoDatabase) {
   std::ofstream(file_) << std::string(5000, 'x');
   const auto index = LibraryIndex::open(file_);

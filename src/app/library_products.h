@@ -1,0 +1,30 @@
+// app/library_products.h - the masters and pictures of a workspace, each with the recipe beside it.
+//
+// A master is NAME.fits with NAME.recipe.json below masters/, a picture NAME.png (.tif, .jpg) with NAME.recipe.toml
+// below pictures/. What has no recipe is no product of ours and stays out.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "base/context.h"
+#include "base/result.h"
+#include "store/product_records.h"
+
+namespace ng::app {
+
+struct FoundProducts {
+  store::Products products;           // in order of path
+  std::vector<std::string> left_out;  // "PATH: why", of those that cannot be read
+};
+
+// Below `part` of the workspace: "masters", "pictures", or a folder in one of them. Errors: kCancelled.
+[[nodiscard]] Result<FoundProducts> find_products(const std::filesystem::path& workspace,
+                                                  const std::filesystem::path& part, const Context& ctx);
+
+// All files that belong to a product, itself included: those of its folder that have its name and another extension,
+// and a sharp master of that name.
+[[nodiscard]] std::vector<std::filesystem::path> files_of_product(const std::filesystem::path& file);
+
+}  // namespace ng::app
