@@ -54,16 +54,28 @@ Result<void> read_all(const io::FileDescriptor& file, const fs::path& path, cons
   }
 }
 
-}  // namespace
-
-Result<std::string> hash_file(const fs::path& path, const Context& ctx) {
-  NG_TRY(const io::FileDescriptor file, open_to_read(path));
+Result<std::string> hash_open(const io::FileDescriptor& file, const fs::path& path, const Context& ctx) {
   Hasher hasher;
   NG_CHECK(read_all(file, path, ctx, [&](std::span<const std::byte> bytes) -> Result<void> {
     hasher.add(bytes);
     return {};
   }));
   return hasher.text();
+}
+
+}  // namespace
+
+Result<std::string> hash_file(const fs::path& path, const Context& ctx) {
+  NG_TRY(const io::FileDescriptor file, open_to_read(path));
+  return hash_open(file, path, ctx);
+}
+
+Result<std::string> hash_from_disk(const fs::path& path, const Context& ctx) {
+  NG_TRY(const io::FileDescriptor file, open_to_read(path));
+  if (::fsync(file.get()) != 0 && errno != EROFS && errno != EINVAL)
+    return io::system_error("cannot write " + io::quoted(path), errno);
+  ::posix_fadvise(file.get(), 0, 0, POSIX_FADV_DONTNEED);
+  return hash_open(file, path, ctx);
 }
 
 Result<VerifiedCopy> copy_verified(const fs::path& from, const fs::path& to, const Context& ctx) {
@@ -85,12 +97,9 @@ Result<VerifiedCopy> copy_verified(const fs::path& from, const fs::path& to, con
   }
   const std::string hash = hasher.text();
 
-  NG_TRY(const io::FileDescriptor sent, open_to_read(copy.temporary_path()));
-  if (::fsync(sent.get()) != 0) return io::system_error("cannot write " + io::quoted(to), errno);
-  ::posix_fadvise(sent.get(), 0, 0, POSIX_FADV_DONTNEED);  // so that the disk is read, not our memory of it
   Context silent = ctx;
   silent.progress = nullptr;
-  NG_TRY(const std::string back, hash_file(copy.temporary_path(), silent));
+  NG_TRY(const std::string back, hash_from_disk(copy.temporary_path(), silent));
   if (back != hash)
     return Error(Code::kCorrupt, fmt::format("{}: what the disk gave back differs from what was written; the copy was "
                                              "thrown away: try again, and do not trust this disk",

@@ -14,6 +14,9 @@ namespace ng::app {
 // XXH3-128 of a file, hexadecimal, as `xxhsum -H2` shows it. Progress in bytes. Errors: kNotFound, kIo, kCancelled.
 [[nodiscard]] Result<std::string> hash_file(const std::filesystem::path& path, const Context& ctx);
 
+// The same, of what the disk itself holds: our memory of the file is dropped first, as far as the system does that.
+[[nodiscard]] Result<std::string> hash_from_disk(const std::filesystem::path& path, const Context& ctx);
+
 // The file under its temporary name, hashed while it was read, on the disk, read back and equal. commit() gives it its
 // name. The source is opened for reading alone.
 struct VerifiedCopy {

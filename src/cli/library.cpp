@@ -91,7 +91,7 @@ void add_backup(CLI::App& parent, Session& session) {
 
 void add_library(CLI::App& root, Session& session) {
   CLI::App* parent = root.add_subcommand(
-      "library", "Frames that came home: list, check, rebuild, backup, calibration, export, import");
+      "library", "Frames that came home: list, check, rebuild, backup, calibration, export, import, free");
   parent->require_subcommand(1);
   add_list(*parent, session);
   add_check(*parent, session);
@@ -100,6 +100,7 @@ void add_library(CLI::App& root, Session& session) {
   add_library_calibration(*parent, session);
   add_library_export(*parent, session);
   add_library_import(*parent, session);
+  add_library_free(*parent, session);
 }
 
 }  // namespace ng::cli

@@ -33,5 +33,6 @@ void answer(const Session& session, const Reply& reply, const std::string& text)
 void add_library_calibration(CLI::App& parent, Session& session);
 void add_library_export(CLI::App& parent, Session& session);
 void add_library_import(CLI::App& parent, Session& session);
+void add_library_free(CLI::App& parent, Session& session);
 
 }  // namespace ng::cli

@@ -13,6 +13,8 @@
 namespace ng::io {
 namespace {
 
+constexpr std::uint64_t kSmallestRaw = 512;  // less does not hold a directory and one row; a note or a log does
+
 bool is_tiff(std::string_view start) {
   using namespace std::string_view_literals;
   return start.starts_with("II*\0"sv) || start.starts_with("MM\0*"sv) || start.starts_with("II+\0"sv) ||
@@ -33,7 +35,8 @@ Result<std::unique_ptr<FrameSource>> open_by_content(const std::filesystem::path
   if (is_tiff(start) && !cr2 && !tiff_is_camera_raw(*bytes)) return open_tiff(path, std::move(bytes));
   if (start.starts_with("\xFF\xD8\xFF"))
     return Error(Code::kUnsupported, "a JPEG picture is no frame: its values are rounded, curved and averaged");
-  if (n < head.size()) return Error(Code::kUnsupported, "a file this small holds no picture");
+  if (bytes->size().value_or(kSmallestRaw) < kSmallestRaw)
+    return Error(Code::kUnsupported, "a file this small holds no picture");
   return open_raw(path);
 }
 
