@@ -7,17 +7,13 @@
 #include "app/finish_masters.h"
 #include "app/finish_steps.h"
 #include "app/recipe.h"
+#include "app/recipe_beside.h"
 #include "finish/srgb.h"
 #include "io/atomic_file.h"
 #include "io/picture_writer.h"
 
 namespace ng::app {
 namespace {
-
-std::filesystem::path recipe_path(const std::filesystem::path& picture) {
-  std::filesystem::path path = picture;
-  return path.replace_extension(".recipe.toml");
-}
 
 // Refused now, not after the work.
 Result<void> check_free(const std::filesystem::path& path, bool overwrite) {
@@ -83,6 +79,7 @@ Result<FinishReply> finish_picture(const FinishRequest& request, const Context& 
   if (request.recipe) {
     NG_TRY(recipe, read_recipe(*request.recipe));
   }
+  NG_CHECK(change_recipe(recipe, request.changes));
   std::vector<std::filesystem::path> paths = request.masters;
   if (paths.empty())
     for (const RecipeInput& input : recipe.inputs) paths.emplace_back(input.path);

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "app/message.h"
+#include "app/recipe_change.h"
 #include "base/context.h"
 #include "base/result.h"
 
@@ -16,12 +17,14 @@ struct FinishRequest {
   std::vector<std::filesystem::path> masters{};   // empty: those that the recipe names
   std::filesystem::path out{};                    // .png, .tif or .jpg
   std::optional<std::filesystem::path> recipe{};  // empty: the automatic default
+  std::vector<RecipeChange> changes{};            // to that recipe
   bool overwrite = false;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("masters", self.masters);
     visit("out", self.out);
     visit("recipe", self.recipe);
+    visit("changes", self.changes);
     visit("overwrite", self.overwrite);
   }
 };
@@ -94,9 +97,10 @@ struct FinishReply {
   }
 };
 
-// Writes the picture and, beside it, PICTURE.recipe.toml. Errors: those of the recipe (recipe.h) and of the masters
-// (finish_masters.h); kExists for either file, unless overwrite; kTooFew (no common coverage, an image too small);
-// kUnsupported (another extension); kIo; kCancelled. After an error nothing new is left behind.
+// Writes the picture and, beside it, PICTURE.recipe.toml. Errors: those of the recipe (recipe.h), its changes
+// (recipe_change.h) and the masters (finish_masters.h); kExists for either file, unless overwrite; kTooFew (no common
+// coverage, an image too small); kUnsupported (another extension); kIo; kCancelled. After an error nothing new is left
+// behind.
 [[nodiscard]] Result<FinishReply> finish_picture(const FinishRequest& request, const Context& ctx);
 
 }  // namespace ng::app

@@ -19,6 +19,12 @@ struct IngestRequest {
   std::optional<std::filesystem::path> workspace;
   std::string layout = kDefaultLayout;
   bool preview = false;  // say where each would go, copy nothing
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("source", self.source);
+    visit("layout", self.layout);
+    visit("preview", self.preview);
+  }
 };
 
 struct IngestReply {

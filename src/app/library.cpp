@@ -18,7 +18,7 @@ LibraryLine line_of(const store::LibraryFrame& f) {
 
 }  // namespace
 
-Result<LibraryListReply> list_library(const LibraryListRequest& request) {
+Result<LibraryListReply> list_library(const LibraryListRequest& request, const Context&) {
   NG_TRY(const LibraryFolder library, find_library(request.workspace));
   const Stopwatch watch;
   NG_TRY(const store::LibraryIndex index, store::LibraryIndex::open(library.index));

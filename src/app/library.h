@@ -16,6 +16,14 @@ struct LibraryListRequest {
   std::optional<std::filesystem::path> workspace;
   std::string target, filter, kind;  // empty: any
   std::string from_night, to_night;  // local evening dates, both included; empty: no limit
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("target", self.target);
+    visit("filter", self.filter);
+    visit("kind", self.kind);
+    visit("from_night", self.from_night);
+    visit("to_night", self.to_night);
+  }
 };
 struct LibraryLine {
   std::string path, kind, target, night, filter, camera, hash;
@@ -59,7 +67,7 @@ struct LibraryListReply {
   }
 };
 // Errors: kNotFound (no workspace), kCorrupt (damaged index), kIo.
-[[nodiscard]] Result<LibraryListReply> list_library(const LibraryListRequest& request);
+[[nodiscard]] Result<LibraryListReply> list_library(const LibraryListRequest& request, const Context& ctx);
 
 struct LibraryCheckReply {
   int whole = 0;

@@ -42,7 +42,10 @@ class MessageReader {
 
 template <typename T>
 Result<void> MessageReader::read(const Json& json, const std::string& key, T& value) const {
-  if constexpr (detail::kIsOptional<T>) {
+  if constexpr (std::is_same_v<T, Json>) {
+    value = json;
+    return {};
+  } else if constexpr (detail::kIsOptional<T>) {
     if (json.is_null()) {
       value.reset();
       return {};

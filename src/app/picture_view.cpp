@@ -7,6 +7,9 @@
 #include <limits>
 #include <span>
 
+#include "app/header_wcs.h"
+#include "app/recipe_beside.h"
+#include "base/angle.h"
 #include "io/fits_source.h"
 #include "io/open_frame.h"
 #include "math/robust.h"
@@ -16,7 +19,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t kShelf = 3;
 constexpr int kBins = 256;
 
 int halved(int n) {
@@ -53,8 +55,9 @@ std::optional<double> finite(float value) {
 
 }  // namespace
 
-Result<std::shared_ptr<Picture>> Picture::open(const fs::path& path, const Context& ctx) {
+Result<std::shared_ptr<Picture>> Picture::open(const fs::path& path, PictureLayer layer, const Context& ctx) {
   std::shared_ptr<Picture> picture(new Picture());
+  picture->layer_ = layer;
   NG_TRY(picture->source_, io::open_frame(path));
   const FrameFacts& facts = picture->source_->facts();
   picture->variance_ = extension(path, "VARIANCE", facts);
@@ -66,10 +69,39 @@ Result<std::shared_ptr<Picture>> Picture::open(const fs::path& path, const Conte
   f.object = facts.object;
   f.filter = facts.filter;
   f.unit = facts.calibrated || facts.electrons_per_adu == 1.0 ? "electron" : "adu";
+  if (const auto recipe = recipe_beside(path)) {
+    f.unit = "display";
+    f.display_white = recipe->encode.bits == 16 ? 65535 : 255;
+    f.left_px = recipe->crop.x_px.value_or(0);
+    f.top_px = recipe->crop.y_px.value_or(0);
+  }
   f.has_variance = picture->variance_ != nullptr;
   f.has_coverage = picture->coverage_ != nullptr;
+  if ((layer == PictureLayer::kError && !f.has_variance) || (layer == PictureLayer::kCoverage && !f.has_coverage))
+    return Error(Code::kNotFound,
+                 fmt::format("{} has no layer '{}': masters have one", path.filename().string(), word_of(layer)));
+  if (layer == PictureLayer::kCoverage) f.unit = "s";
+  if (const auto wcs = picture_wcs(path); wcs.ok()) picture->wcs_ = *wcs;
+  f.placed = picture->wcs_.has_value();
   NG_CHECK(picture->build(ctx));
   return picture;
+}
+
+Result<void> Picture::read(int plane, int y0, View<float> out) {
+  FrameSource& source = layer_ == PictureLayer::kError      ? *variance_
+                        : layer_ == PictureLayer::kCoverage ? *coverage_
+                                                            : *source_;
+  NG_CHECK(source.read_rows(plane, y0, out));
+  for (int y = 0; y < out.height && layer_ == PictureLayer::kError; ++y)
+    for (int x = 0; x < out.width; ++x) out.row(y)[x] = std::sqrt(out.row(y)[x]);
+  return {};
+}
+
+std::size_t Picture::memory_bytes() const {
+  std::size_t bytes = 0;
+  for (const Image<float>& level : levels_)
+    bytes += sizeof(float) * static_cast<std::size_t>(level.width()) * level.height() * facts_.planes;
+  return bytes;
 }
 
 Result<void> Picture::build(const Context& ctx) {
@@ -85,7 +117,7 @@ Result<void> Picture::build(const Context& ctx) {
     for (int y0 = 0; y0 < facts_.height && !levels_.empty(); y0 += kBand) {
       if (ctx.cancelled()) return Error(Code::kCancelled, "stopped");
       const int rows = std::min(kBand, facts_.height - y0);
-      NG_CHECK(source_->read_rows(plane, y0, band.plane().rows(0, rows)));
+      NG_CHECK(read(plane, y0, band.plane().rows(0, rows)));
       for (int y = 0; y < rows; y += 2)
         halve_rows(band.plane().row(y), y + 1 < rows ? band.plane().row(y + 1) : nullptr, facts_.width,
                    levels_[0].plane(plane).row((y0 + y) / 2));
@@ -108,7 +140,7 @@ void Picture::describe(int plane) {
   const int step = std::max(1, facts_.height / 300);
   const int step_x = std::max(1, facts_.width / 1000);
   for (int y = step / 2; y < facts_.height; y += step) {
-    if (!source_->read_rows(plane, y, row.plane()).ok()) continue;
+    if (!read(plane, y, row.plane()).ok()) continue;
     for (int x = 0; x < facts_.width; x += step_x)
       if (std::isfinite(row.plane()(x, 0))) values.push_back(row.plane()(x, 0));
   }
@@ -126,6 +158,12 @@ void Picture::describe(int plane) {
     ++counts[static_cast<std::size_t>(std::clamp(place, 0.0, kBins - 1.0))];
   }
   facts_.histogram.push_back(std::move(counts));
+  std::sort(values.begin(), values.end());
+  const auto at_share = [&](double share) {
+    return values.empty() ? 0.0 : values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1))];
+  };
+  facts_.low.push_back(at_share(0.01));
+  facts_.high.push_back(at_share(0.99));
 }
 
 Result<Image<float>> Picture::tile(int level, int column, int row, int plane) {
@@ -145,7 +183,7 @@ Result<Image<float>> Picture::tile(int level, int column, int row, int plane) {
     Image<float> rows(width, tile.height());
     {
       const std::lock_guard lock(reading_);
-      NG_CHECK(source_->read_rows(plane, y0, rows.plane()));
+      NG_CHECK(read(plane, y0, rows.plane()));
     }
     for (int y = 0; y < tile.height(); ++y) std::copy_n(rows.plane().row(y) + x0, tile.width(), tile.plane().row(y));
   } else {
@@ -162,6 +200,11 @@ Result<PixelProbe> Picture::probe(int x, int y) {
   PixelProbe probe;
   probe.x = x;
   probe.y = y;
+  if (wcs_) {
+    const SkyPlace place = wcs_->sky_of({static_cast<double>(x), static_cast<double>(y)});
+    probe.ra_deg = rad_to_deg(place.ra_rad);
+    probe.dec_deg = rad_to_deg(place.dec_rad);
+  }
   Image<float> row(facts_.width, 1);
   const auto value = [&](FrameSource& source, int plane) -> Result<float> {
     NG_CHECK(source.read_rows(plane, y, row.plane()));
@@ -183,20 +226,32 @@ Result<PixelProbe> Picture::probe(int x, int y) {
   return probe;
 }
 
-Result<std::shared_ptr<Picture>> PictureShelf::open(const fs::path& path, const Context& ctx) {
+std::shared_ptr<Picture> PictureShelf::held(const fs::path& path, PictureLayer layer, fs::file_time_type changed) {
+  const std::lock_guard lock(mutex_);
+  const auto found = std::find_if(entries_.begin(), entries_.end(), [&](const Entry& e) {
+    return e.path == path && e.layer == layer && e.changed == changed;
+  });
+  if (found == entries_.end()) return nullptr;
+  entries_.splice(entries_.begin(), entries_, found);
+  return entries_.front().picture;
+}
+
+// One picture is opened at a time; those that are open already wait for nobody.
+Result<std::shared_ptr<Picture>> PictureShelf::open(const fs::path& path, PictureLayer layer, const Context& ctx) {
   std::error_code error;
   const auto changed = fs::last_write_time(path, error);
   if (error) return Error(Code::kNotFound, fmt::format("{}: no such file", path.filename().string()));
+  if (auto picture = held(path, layer, changed)) return picture;
+  const std::lock_guard opening(opening_);
+  if (auto picture = held(path, layer, changed)) return picture;
+  NG_TRY(auto picture, Picture::open(path, layer, ctx));
   const std::lock_guard lock(mutex_);
-  const auto found = std::find_if(entries_.begin(), entries_.end(),
-                                  [&](const Entry& e) { return e.path == path && e.changed == changed; });
-  if (found != entries_.end()) {
-    entries_.splice(entries_.begin(), entries_, found);
-    return entries_.front().picture;
+  std::size_t bytes = picture->memory_bytes();
+  entries_.push_front({path, layer, changed, picture});
+  for (auto it = std::next(entries_.begin()); it != entries_.end();) {
+    bytes += it->picture->memory_bytes();
+    it = bytes > budget_bytes_ ? entries_.erase(it) : std::next(it);
   }
-  NG_TRY(auto picture, Picture::open(path, ctx));
-  entries_.push_front({path, changed, picture});
-  if (entries_.size() > kShelf) entries_.pop_back();
   return picture;
 }
 

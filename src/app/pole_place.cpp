@@ -4,12 +4,10 @@
 
 #include <cmath>
 
+#include "app/header_wcs.h"
 #include "app/solve.h"
-#include "app/wcs_cards.h"
 #include "app/workspace.h"
 #include "base/angle.h"
-#include "io/byte_source.h"
-#include "io/fits_layout.h"
 #include "io/open_frame.h"
 
 namespace ng::app {
@@ -66,21 +64,12 @@ Result<Setting> setting_of(const PoleRequest& r, const FrameFacts& facts, PoleRe
 
 namespace {
 
-Result<Wcs> header_solution(const std::filesystem::path& file) {
-  NG_TRY(auto bytes, io::open_bytes(file));
-  NG_TRY(const io::FitsLayout layout, io::read_fits_layout(*bytes).in(file.string()));
-  const auto wcs = wcs_of_cards(layout.cards);
-  if (!wcs)
-    return Error(Code::kNoMatch, file.string() + ": the header carries no solution (TAN) that could be trusted");
-  return *wcs;
-}
-
 // The solution by the stars, or the header's; the latter without errors of its own: a third of a pixel is assumed.
 Result<std::pair<Wcs, diagnose::SolutionErrors>> solution_of(const std::filesystem::path& file, const PoleRequest& r,
                                                              const FrameFacts& facts, const Context& ctx) {
   const double half = std::hypot(facts.width, facts.height) / 2;
   if (r.trust_header) {
-    NG_TRY(const Wcs wcs, header_solution(file));
+    NG_TRY(const Wcs wcs, header_wcs(file));
     return std::pair(wcs, diagnose::SolutionErrors{wcs.scale_rad() / 3, 1 / (3 * half)});
   }
   SolveRequest request;

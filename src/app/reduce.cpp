@@ -338,6 +338,7 @@ class Reduction {
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
       input.recipe = recipe_of(input, lights_of(key));
+      for (const Light* light : lights_of(key)) input.recipe["frames"].push_back(to_json(frame_of(*light)));
       NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), reply_.notes, ctx_));
       const fs::path sheet = sheet_path(input.path);
       NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, overwrite()));
@@ -413,15 +414,30 @@ class Reduction {
     std::map<const InputFrame*, const Light*> light_of;
     for (const Light& light : lights_) light_of[light.input] = &light;
     for (const InputFrame& f : inputs_) {
-      ReduceFrame line;
-      line.path = f.path.string();
-      line.kind = to_string(f.kind);
-      line.reason = f.reason;
-      line.accepted = f.usable() && (f.kind == FrameKind::kLight || shelf_.used(f));
-      if (f.source != nullptr) line.filter = f.facts().filter;
+      ReduceFrame line = frame_of(f);
       if (const auto found = light_of.find(&f); found != light_of.end()) describe_light(*found->second, line);
       reply_.frames.push_back(std::move(line));
     }
+  }
+
+  [[nodiscard]] ReduceFrame frame_of(const InputFrame& f) const {
+    ReduceFrame line;
+    line.path = f.path.string();
+    line.kind = to_string(f.kind);
+    line.reason = f.reason;
+    line.accepted = f.usable() && (f.kind == FrameKind::kLight || shelf_.used(f));
+    if (f.source == nullptr) return line;
+    line.filter = f.facts().filter;
+    if (f.facts().start) line.start = f.facts().start->iso();
+    return line;
+  }
+
+  // As it stands in the recipe of its master.
+  [[nodiscard]] ReduceFrame frame_of(const Light& light) const {
+    ReduceFrame line = frame_of(*light.input);
+    line.path = fs::absolute(light.input->path).lexically_normal().string();
+    describe_light(light, line);
+    return line;
   }
 
   void describe_light(const Light& light, ReduceFrame& line) const {

@@ -198,6 +198,7 @@ struct ReduceFrame {
   bool accepted = false;
   std::string reason;
   std::string filter;
+  std::string start;         // UTC, as the header states it; empty where it does not
   std::optional<int> stars;  // fitted; of many only the brightest are
   std::optional<double> fwhm_px, half_flux_radius_px, eccentricity, background_e, noise_e;
   std::optional<double> transmission;              // relative to the reference of its filter
@@ -215,6 +216,7 @@ struct ReduceFrame {
     visit("accepted", self.accepted);
     visit("reason", self.reason);
     visit("filter", self.filter);
+    visit("start", self.start);
     visit("stars", self.stars);
     visit("fwhm_px", self.fwhm_px);
     visit("half_flux_radius_px", self.half_flux_radius_px);

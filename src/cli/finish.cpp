@@ -16,15 +16,20 @@ the variance of every pixel); tone (asinh, colours kept); encode (sRGB).
 Beside the picture stands PICTURE.recipe.toml: every step with every value that was used or found, and the hashes of the
 masters. Run with it again, the same masters give the same bytes; change a copy of it to change the picture.
 
+A step is changed for this picture alone with --set STEP.KEY=VALUE (null: found from the data), and left out with --without
+STEP. The recipe beside the picture names all steps and keys.
+
 Examples:
   nightglass finish master.fits --out picture.png
   nightglass finish L.fits R.fits G.fits B.fits --out picture.tif
   nightglass finish L.fits R.fits G.fits B.fits --out second.jpg --recipe my.toml
+  nightglass finish L.fits --out soft.png --set noise.strength=0.9 --without background
   nightglass finish --recipe picture.recipe.toml --out again.png          the masters that the recipe names)";
 
 struct Options {
   std::vector<std::string> masters;
   std::string out, recipe;
+  std::vector<std::string> settings, without;
   bool overwrite = false;
 };
 
@@ -56,12 +61,28 @@ std::string text_of(const app::FinishReply& r) {
   return text + fmt::format("  the recipe: {}\n", r.recipe);
 }
 
+Result<std::vector<app::RecipeChange>> changes_of(const Options& o) {
+  std::vector<app::RecipeChange> changes;
+  for (const std::string& step : o.without) changes.push_back({step, false});
+  for (const std::string& setting : o.settings) {
+    const auto dot = setting.find('.'), equals = setting.find('=');
+    if (dot == std::string::npos || equals == std::string::npos || equals < dot)
+      return Error(Code::kInvalidInput, fmt::format("--set {}: write STEP.KEY=VALUE, as tone.saturation=1.4", setting));
+    const std::string text = setting.substr(equals + 1);
+    app::Json value = app::Json::parse(text, nullptr, false);
+    if (value.is_discarded()) value = text;  // a word
+    changes.push_back({setting.substr(0, dot), std::nullopt, {{setting.substr(dot + 1, equals - dot - 1), value}}});
+  }
+  return changes;
+}
+
 Result<void> run(const Options& o, const Session& session) {
   app::FinishRequest request;
   request.masters.assign(o.masters.begin(), o.masters.end());
   request.out = o.out;
   if (!o.recipe.empty()) request.recipe = o.recipe;
   request.overwrite = o.overwrite;
+  NG_TRY(request.changes, changes_of(o));
   NG_TRY(const app::FinishReply reply, app::finish_picture(request, session.context()));
   for (const std::string& note : reply.notes) session.note("note: " + note);
   if (session.json()) {
@@ -83,6 +104,8 @@ void add_finish(CLI::App& root, Session& session) {
   command->add_option("--out", options->out, "The picture: .png, .tif or .jpg")->type_name("PICTURE")->required();
   command->add_option("--recipe", options->recipe, "Steps and settings; without it the program finds them itself")
       ->type_name("FILE.toml");
+  command->add_option("--set", options->settings, "A value of a step, STEP.KEY=VALUE; may be given again");
+  command->add_option("--without", options->without, "A step that is left out; may be given again");
   command->add_flag("--overwrite", options->overwrite, "Replace the picture and its recipe if they are there");
 }
 

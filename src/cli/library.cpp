@@ -40,7 +40,7 @@ void add_list(CLI::App& parent, Session& session) {
   CLI::App* command = session.add_command(parent, "list", "Frames by target, filter, kind and night; hours collected",
                                           "Example:\n  nightglass library list --target 'M 33' --from 2027-01-01",
                                           [request, &session]() -> Result<void> {
-                                            NG_TRY(const auto reply, app::list_library(*request));
+                                            NG_TRY(const auto reply, app::list_library(*request, session.context()));
                                             answer(session, reply, text_of(reply));
                                             return {};
                                           });

@@ -5,12 +5,17 @@
 #include "app/compose.h"
 #include "app/expose.h"
 #include "app/finish.h"
+#include "app/ingest.h"
+#include "app/library.h"
 #include "app/measure.h"
 #include "app/message_read.h"
 #include "app/message_types.h"
 #include "app/night_band.h"
+#include "app/night_frames.h"
+#include "app/picture_annotation.h"
 #include "app/pole.h"
 #include "app/power.h"
+#include "app/recipe_change.h"
 #include "app/reduce.h"
 #include "app/request_words.h"
 #include "app/schedule.h"
@@ -54,12 +59,17 @@ std::vector<Route> make_routes(const fs::path& workspace) {
   return {
       route(workspace, "workspace", app::view_workspace),
       route(workspace, "night-band", app::night_band),
+      route(workspace, "night-frames", app::night_frames),
+      route(workspace, "annotation", app::annotate_picture),
+      route(workspace, "recipe", app::view_recipe),
+      route(workspace, "library", app::list_library),
       route(workspace, "sky", app::sky_at),
       route(workspace, "tonight", app::tonight),
       route(workspace, "expose", app::expose),
       route(workspace, "compose", app::compose),
       route(workspace, "schedule", app::schedule),
       route(workspace, "power", app::power),
+      route(workspace, "ingest", app::ingest, kJob),
       route(workspace, "measure", app::measure, kJob),
       route(workspace, "solve", app::solve, kJob),
       route(workspace, "pole", app::pole, kJob),

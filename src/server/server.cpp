@@ -225,7 +225,10 @@ void Server::Parts::stream(int id, Response& response) {
 
 Result<std::shared_ptr<app::Picture>> Server::Parts::picture(const Request& request) {
   NG_TRY(const fs::path path, reader.path(request.get_param_value("path"), "path"));
-  return shelf.open(path, Context{});
+  const std::string word = request.get_param_value("layer");
+  app::PictureLayer layer = app::PictureLayer::kValue;
+  if (!word.empty()) NG_CHECK(reader.read(app::Json(word), "layer", layer));
+  return shelf.open(path, layer, Context{});
 }
 
 void Server::Parts::serve_pictures() {

@@ -6,8 +6,9 @@
 //   GET  /api/jobs, /api/jobs/ID     jobs, and one of them whole
 //   GET  /api/jobs/ID/events         the same as server-sent events "job", until it has ended
 //   POST /api/jobs/ID/cancel
-//   GET  /api/picture?path=          facts of an image of the workspace
-//   GET  /api/picture/tile?path=&level=&column=&row=&plane=    float32, little-endian, row by row; X-Width, X-Height
+//   GET  /api/picture?path=&layer=   facts of an image of the workspace; layer: value, error or coverage
+//   GET  /api/picture/tile?path=&layer=&level=&column=&row=&plane=    float32, little-endian, row by row; X-Width,
+//                                    X-Height
 //   GET  /api/picture/probe?path=&x=&y=
 //   GET  /api/file?path=             a finished picture of the workspace
 //
