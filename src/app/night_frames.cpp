@@ -48,7 +48,7 @@ NightFrame frame_of(const Json& json, const fs::path& workspace, const std::stri
   f.fwhm_px = number<double>(json, "fwhm_px");
   f.eccentricity = number<double>(json, "eccentricity");
   f.background_e = number<double>(json, "background_e");
-  f.transparency = number<double>(json, "transparency");
+  f.transmission = number<double>(json, "transmission");
   f.weight = number<double>(json, "weight");
   f.equivalent_min = number<double>(json, "equivalent_min");
   f.stars = number<int>(json, "stars");

@@ -33,7 +33,7 @@ struct NightFrame {
   std::string start, local_start;  // UTC, and the site's clock; empty where the header has no time
   bool accepted = false;
   std::string reason;  // why it was left out
-  std::optional<double> exposure_s, fwhm_px, eccentricity, background_e, transparency, weight, equivalent_min;
+  std::optional<double> exposure_s, fwhm_px, eccentricity, background_e, transmission, weight, equivalent_min;
   std::optional<int> stars, trails;
   std::optional<std::array<double, 6>> transform;  // 0-based frame pixels -> master pixels, as in ReduceFrame
   template <typename Self, typename Visitor>
@@ -51,7 +51,7 @@ struct NightFrame {
     visit("fwhm_px", self.fwhm_px);
     visit("eccentricity", self.eccentricity);
     visit("background_e", self.background_e);
-    visit("transparency", self.transparency);
+    visit("transmission", self.transmission);
     visit("weight", self.weight);
     visit("equivalent_min", self.equivalent_min);
     visit("stars", self.stars);

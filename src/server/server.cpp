@@ -270,8 +270,13 @@ void Server::Parts::serve_pictures() {
     const auto path = reader.path(request.get_param_value("path"), "path");
     if (!path.ok()) return answer(response, Result<app::Json>(path.error()));
     const std::string kind = path->extension().string();
-    const char* type = kind == ".png" ? "image/png" : kind == ".jpg" ? "image/jpeg" : nullptr;
-    if (type == nullptr) return refuse(response, 400, "only finished pictures, .png and .jpg, are shown");
+    const char* type = kind == ".png"                             ? "image/png"
+                       : kind == ".jpg"                           ? "image/jpeg"
+                       : kind == ".tif"                           ? "image/tiff"
+                       : path->string().ends_with(".recipe.toml") ? "text/plain; charset=utf-8"
+                                                                  : nullptr;
+    if (type == nullptr)
+      return refuse(response, 400, "only finished pictures, .png, .jpg and .tif, and their recipes are given");
     auto bytes = app::read_text(*path);
     if (!bytes.ok()) return answer(response, Result<app::Json>(bytes.error()));
     response.set_header("Cache-Control", "no-cache");

@@ -1,7 +1,7 @@
 // journey.mjs PROGRAM   a person goes through the three acts in a real browser, with the real server, on a desk's width and a
 // phone's. Exit code 0, 1 (what failed is said), 77 where browser or packages are missing.
 import { execFileSync, spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
@@ -30,6 +30,7 @@ const workspace = path.join(folder, 'sky');
 run('init', workspace, '--time-zone', 'Europe/Rome');
 run('rehearse', '--out', path.join(workspace, 'frames', 'one-night'), '--filters', 'L', '--lights', '4', '--size', '900x700',
   '--darks', '4', '--flats', '4', '--bias', '4', '--dark-flats', '4', '--quiet');
+cpSync(path.join(workspace, 'frames', 'one-night', 'light'), path.join(workspace, 'incoming'), { recursive: true });
 const server = spawn(program, ['serve', '--workspace', workspace, '--port', '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
 const address = await new Promise((tell) => server.stdout.once('data', (data) => tell(data.toString().trim())));
 const browser = await chromium.launch({
@@ -127,8 +128,49 @@ try {
   expect(before !== (await desk.locator('.side .line .soft').innerText()), 'the wheel zooms');
   await desk.locator('.hands').press('0');
   expect(before === (await desk.locator('.side .line .soft').innerText()), 'the key 0 shows the whole again');
-  await desk.getByRole('button', { name: 'Finish' }).click();
-  await desk.locator('.gallery img').first().waitFor({ timeout: 60000 });
+  // Every frame can be looked at where it lies on the master, and its master again.
+  const frames = desk.locator('section[aria-labelledby="frames"]');
+  await frames.locator('tbody tr').nth(3).waitFor();
+  await frames.locator('button.name').nth(2).click();
+  await desk.locator('.stage .title', { hasText: 'Frame light_L_' }).waitFor();
+  await desk.getByRole('button', { name: 'Next' }).click();
+  await desk.getByRole('button', { name: 'The master' }).click();
+  await desk.locator('.stage .title', { hasText: '.fits' }).waitFor();
+  // What lies over it: coverage with its legend.
+  const bare = await desk.locator('.stage').screenshot();
+  await desk.locator('#shade').selectOption('coverage');
+  await desk.locator('.legend').waitFor();
+  await desk.waitForTimeout(800);
+  expect(!bare.equals(await desk.locator('.stage').screenshot()), 'the coverage is drawn over the picture');
+  await desk.locator('#shade').selectOption('');
+  // The recipe: a wrong value is refused where it stands, a step goes off and comes back, the picture is made and shown.
+  await desk.getByRole('button', { name: 'Noise by variance' }).click();
+  await desk.locator('#noise-strength').fill('7');
+  await desk.locator('#noise-strength').blur();
+  await desk.getByText('from 0 to 1').waitFor();
+  expect(await desk.getByRole('button', { name: 'Make the picture' }).isDisabled(), 'a wrong value makes no picture');
+  await desk.locator('#noise-strength').fill('0.5');
+  await desk.locator('#noise-strength').blur();
+  const crop = desk.getByLabel('Do the step Common coverage');
+  await crop.uncheck();
+  await desk.getByRole('button', { name: 'Undo' }).click();
+  expect(await crop.isChecked(), 'undo brings the step back');
+  await desk.getByRole('button', { name: 'Redo' }).click();
+  expect(!(await crop.isChecked()), 'redo takes it away again');
+  await desk.getByRole('button', { name: 'Make the picture' }).click();
+  await desk.locator('.stage .title', { hasText: 'one-night.png' }).waitFor({ timeout: 60000 });
+  const recipe = readFileSync(path.join(workspace, 'pictures', 'one-night.recipe.toml'), 'utf8');
+  expect(/name = "crop"\non = false/.test(recipe) && recipe.includes('strength = 0.5'), 'the recipe of the picture says what was wished');
+  // Side by side, both moved by one hand.
+  await desk.locator('#beside').selectOption({ index: 1 });
+  expect((await desk.locator('.stage').count()) === 2, 'two stand side by side');
+  await desk.locator('.hands').first().press('+');
+  await desk.locator('#beside').selectOption('');
+  // Home to the library: copied from a folder of the workspace, then listed by target.
+  await desk.locator('#source').fill('incoming');
+  await desk.getByRole('button', { name: 'Take in' }).click();
+  await desk.getByText(/4 copied and verified/).waitFor({ timeout: 30000 });
+  await desk.locator('section[aria-labelledby="library"] summary strong').first().waitFor();
   await accessible(desk, 'Dawn');
   await fits(desk, 'Dawn');
   await desk.goto(`${address}/#night`);
@@ -139,7 +181,7 @@ try {
   for (const act of ['dusk', 'night', 'dawn']) {
     await phone.goto(`${address}/#${act}`);
     if (act === 'dusk') await phone.waitForSelector('.object');
-    if (act === 'dawn') await phone.locator('.gallery img').first().waitFor();
+    if (act === 'dawn') await phone.getByRole('button', { name: 'one-night.png' }).click();
     await phone.waitForTimeout(1000);
     const { worst, lit } = await notRed(phone);
     expect(worst <= 2, `${act}, dark-adapted: a pixel has ${worst} of green or blue`);

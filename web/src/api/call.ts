@@ -62,8 +62,10 @@ export function watchJob(id: number, tell: (job: Job) => void): () => void {
 const query = (values: Record<string, string | number>): string =>
   new URLSearchParams(Object.entries(values).map(([k, v]) => [k, String(v)])).toString();
 
-export async function pictureFacts(path: string): Promise<PictureFacts> {
-  return (await (await ask(`/api/picture?${query({ path })}`)).json()) as PictureFacts;
+export type Layer = 'value' | 'error' | 'coverage';
+
+export async function pictureFacts(path: string, layer: Layer = 'value'): Promise<PictureFacts> {
+  return (await (await ask(`/api/picture?${query({ path, layer })}`)).json()) as PictureFacts;
 }
 
 export interface Tile {
@@ -72,8 +74,8 @@ export interface Tile {
   values: Float32Array;
 }
 
-export async function pictureTile(path: string, level: number, column: number, row: number, plane: number): Promise<Tile> {
-  const response = await ask(`/api/picture/tile?${query({ path, level, column, row, plane })}`);
+export async function pictureTile(path: string, layer: Layer, level: number, column: number, row: number, plane: number): Promise<Tile> {
+  const response = await ask(`/api/picture/tile?${query({ path, layer, level, column, row, plane })}`);
   return {
     width: Number(response.headers.get('X-Width')),
     height: Number(response.headers.get('X-Height')),
@@ -86,3 +88,5 @@ export async function probePixel(path: string, x: number, y: number): Promise<Pi
 }
 
 export const fileAddress = (path: string): string => `/api/file?${query({ path })}`;
+export const nameOf = (path: string): string => path.slice(path.lastIndexOf('/') + 1);
+export const folderOf = (path: string): string => path.slice(0, Math.max(0, path.lastIndexOf('/')));

@@ -1,7 +1,13 @@
 import { describe, expect, it } from 'vitest';
-import { angle, clock, digits, hours, significant } from './format';
+import { angle, clock, coordinates, digits, hours, significant } from './format';
 
 describe('format', () => {
+  it('writes places on the sky in hours and degrees', () => {
+    // Right ascension 97.99148 deg = 6 h 31 min 57.955 s.
+    expect(coordinates(97.99148, 4.90902)).toBe('06 31 58.0 +04 54 32');
+    expect(coordinates(359.99999, -0.5)).toBe('00 00 00.0 −00 30 00');
+    expect(coordinates(null, null)).toBe('');
+  });
   it('writes hours as people say them', () => {
     expect(hours(0.4)).toBe('24 min');
     expect(hours(4.6)).toBe('4 h 36 min');

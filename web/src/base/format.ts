@@ -28,3 +28,14 @@ export function utc(iso: string): number {
 export function clock(iso: string, zone: string): string {
   return new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', timeZone: zone }).format(utc(iso));
 }
+
+// "06 32 15.2 +04 56 10", hours and degrees.
+export function coordinates(raDeg: number | null, decDeg: number | null): string {
+  if (raDeg === null || decDeg === null) return '';
+  const two = (n: number): string => String(n).padStart(2, '0');
+  const tenths = Math.round(raDeg * 2400) % 864000; // of a second of time
+  const seconds = tenths % 600;
+  const arc = Math.round(Math.abs(decDeg) * 3600);
+  const sign = decDeg < 0 && arc > 0 ? '−' : '+';
+  return `${two(Math.floor(tenths / 36000))} ${two(Math.floor(tenths / 600) % 60)} ${(seconds / 10).toFixed(1).padStart(4, '0')} ${sign}${two(Math.floor(arc / 3600))} ${two(Math.floor(arc / 60) % 60)} ${two(arc % 60)}`;
+}

@@ -7,7 +7,7 @@ export interface Tone {
   saturation: number;
 }
 
-export const kTone: Tone = { black: -1.2, white: 7, stretch: 2.3, saturation: 1 };
+export const kTone: Tone = { black: -1.2, white: 7, stretch: 2.8, saturation: 1 };
 
 export const toValue = (u: number, sky: number, noise: number): number => sky + noise * Math.sinh(u);
 

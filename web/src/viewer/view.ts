@@ -1,7 +1,9 @@
-// Where an image lies on the screen: pan, zoom, and which tiles are in sight.
+// Where the grid lies on the screen: pan, zoom, and which tiles of an image are in sight.
+import { around, corners, toImage, type Area, type Placement } from './placement';
+
 export interface View {
-  scale: number; // screen pixels of an image pixel
-  x: number; // image place at the middle of the screen
+  scale: number; // screen pixels of a grid pixel
+  x: number; // place of the grid at the middle of the screen
   y: number;
 }
 export interface Size {
@@ -9,32 +11,32 @@ export interface Size {
   height: number;
 }
 
-export function whole(image: Size, screen: Size): View {
+export function whole(area: Area, screen: Size): View {
   return {
-    scale: Math.min(screen.width / image.width, screen.height / image.height),
-    x: image.width / 2,
-    y: image.height / 2,
+    scale: Math.min(screen.width / area.width, screen.height / area.height),
+    x: area.x + area.width / 2,
+    y: area.y + area.height / 2,
   };
 }
 
 // No further in than 32 screen pixels a pixel, no further out than half of the screen.
-export function bounded(view: View, image: Size, screen: Size): View {
-  const least = whole(image, screen).scale / 2;
+export function bounded(view: View, area: Area, screen: Size): View {
+  const least = whole(area, screen).scale / 2;
   return {
     scale: Math.min(32, Math.max(Math.min(least, 1), view.scale)),
-    x: Math.min(image.width, Math.max(0, view.x)),
-    y: Math.min(image.height, Math.max(0, view.y)),
+    x: Math.min(area.x + area.width, Math.max(area.x, view.x)),
+    y: Math.min(area.y + area.height, Math.max(area.y, view.y)),
   };
 }
 
-export const imagePlace = (view: View, screen: Size, sx: number, sy: number): { x: number; y: number } => ({
+export const gridPlace = (view: View, screen: Size, sx: number, sy: number): { x: number; y: number } => ({
   x: view.x + (sx - screen.width / 2) / view.scale,
   y: view.y + (sy - screen.height / 2) / view.scale,
 });
 
-// The same image place stays under the pointer.
+// The same place stays under the pointer.
 export function zoomedAt(view: View, screen: Size, sx: number, sy: number, factor: number): View {
-  const at = imagePlace(view, screen, sx, sy);
+  const at = gridPlace(view, screen, sx, sy);
   const scale = view.scale * factor;
   return { scale, x: at.x - (sx - screen.width / 2) / scale, y: at.y - (sy - screen.height / 2) / scale };
 }
@@ -50,10 +52,16 @@ export interface TilePlace {
   row: number;
 }
 
-export function tilesInSight(view: View, image: Size, screen: Size, level: number, tilePx: number): TilePlace[] {
+export function tilesInSight(view: View, placement: Placement, image: Size, screen: Size, level: number, tilePx: number): TilePlace[] {
   const side = tilePx * 2 ** level;
-  const first = imagePlace(view, screen, 0, 0);
-  const last = imagePlace(view, screen, screen.width, screen.height);
+  const first = gridPlace(view, screen, 0, 0);
+  const seen = { x: first.x, y: first.y, width: screen.width / view.scale, height: screen.height / view.scale };
+  return tilesWithin(around(corners(seen).map((p) => toImage(placement, p))), image, side, level);
+}
+
+function tilesWithin(seen: Area, image: Size, side: number, level: number): TilePlace[] {
+  const first = { x: seen.x, y: seen.y };
+  const last = { x: seen.x + seen.width, y: seen.y + seen.height };
   const clamp = (v: number, most: number): number => Math.min(most, Math.max(0, v));
   const columns = Math.ceil(image.width / side) - 1;
   const rows = Math.ceil(image.height / side) - 1;
