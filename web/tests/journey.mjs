@@ -136,6 +136,21 @@ try {
   await desk.getByRole('button', { name: 'Next' }).click();
   await desk.getByRole('button', { name: 'The master' }).click();
   await desk.locator('.stage .title', { hasText: '.fits' }).waitFor();
+  // The band is the record too: the night of the frames, one bar each; a press shows the frame, dragging chooses a time.
+  await desk.locator('#night-of').selectOption({ index: 1 });
+  await desk.locator('rect.came').nth(3).waitFor();
+  expect((await desk.locator('rect.came').count()) === 4, 'four frames came, and four stand on the band');
+  await desk.locator('nav a[href="#dusk"]').click();
+  await desk.locator('rect.came').nth(1).click();
+  await desk.locator('.stage .title', { hasText: 'Frame light_L_0002' }).waitFor();
+  const night = await desk.locator('.band').boundingBox();
+  await desk.mouse.move(night.x + 200, night.y + 40);
+  await desk.mouse.down();
+  await desk.mouse.move(night.x + night.width / 2, night.y + 40, { steps: 4 });
+  await desk.mouse.up();
+  await desk.locator('p.reading', { hasText: /\d\d:\d\d.* mag/ }).waitFor();
+  await desk.getByRole('button', { name: 'Back to now' }).click();
+  await desk.getByRole('button', { name: 'The master' }).click();
   // What lies over it: coverage with its legend.
   const bare = await desk.locator('.stage').screenshot();
   await desk.locator('#shade').selectOption('coverage');

@@ -1,5 +1,5 @@
 import { call, Refusal, Unreachable } from '../api/call';
-import type { NightBandReply, ScheduleReply, WorkspaceReply } from '../api/services';
+import type { NightBandReply, NightFramesReply, ScheduleReply, WorkspaceReply } from '../api/services';
 import { text } from './text';
 
 export type Act = 'dusk' | 'night' | 'dawn';
@@ -41,6 +41,8 @@ class PageState {
   workspace = $state<WorkspaceReply | null>(null);
   band = $state<NightBandReply | null>(null);
   schedule = $state<ScheduleReply | null>(null);
+  record = $state<NightFramesReply | null>(null); // the frames of the band's night as they came
+  time = $state<number | null>(null); // chosen on the band, ms; null: now
   chosen = $state<ChosenTarget[]>(remembered<ChosenTarget[]>('chosen', []));
   focus = $state(''); // the target that framing and exposure speak of
   trouble = $state('');
@@ -94,11 +96,34 @@ class PageState {
     try {
       const targets = this.chosen.slice(0, 12).map((t) => t.name);
       const band = await call('night-band', { date: this.date, targets });
-      if (turn === this.asked) this.band = band;
+      if (turn !== this.asked) return;
+      const otherNight = band.date !== this.band?.date;
+      this.band = band;
+      if (otherNight) {
+        this.time = null;
+        void this.loadRecord();
+      }
       this.trouble = '';
     } catch (error) {
       if (turn === this.asked) this.trouble = sentence(error);
     }
+  }
+
+  async loadRecord(): Promise<void> {
+    const date = this.band?.date;
+    try {
+      const record = await call('night-frames', { date });
+      if (date === this.band?.date) this.record = record;
+    } catch (error) {
+      this.trouble = sentence(error);
+    }
+  }
+
+  setDate(date: string): void {
+    this.date = date;
+    this.schedule = null;
+    this.record = null;
+    void this.loadBand();
   }
 
   isChosen(name: string): boolean {

@@ -1,9 +1,26 @@
 import { describe, expect, it } from 'vitest';
-import { area, curve, hourTicks, labels, tone, xOf, yOf, type Frame } from './band';
+import { area, between, curve, hourTicks, labels, record, tone, xOf, yOf, type Frame } from './band';
 
 const begin = Date.parse('2026-01-14T16:00:00Z');
 const frame: Frame = { begin, end: begin + 14 * 3600e3, width: 1400, height: 130 };
 const at = [0, 1, 2, 3].map((h) => new Date(begin + h * 3600e3).toISOString().replace('Z', ''));
+
+describe('the record', () => {
+  const night = { begin: Date.parse('2026-01-14T16:00:00Z'), end: Date.parse('2026-01-15T06:00:00Z'), width: 840, height: 100 };
+  const came = (start: string, filter: string, minutes: number | null, accepted = true) => ({ start, filter, accepted, exposure_s: 240, equivalent_min: minutes });
+  it('places frames by their time and judges them among their own filter', () => {
+    const bars = record(night, [came('2026-01-14T17:00:00', 'L', 4), came('2026-01-14T18:00:00', 'L', 2), came('2026-01-14T18:10:00', 'R', 1), came('2026-01-14T19:00:00', 'L', null, false), came('', 'L', 4), came('2026-01-16T19:00:00', 'L', 4)]);
+    expect(bars.map((b) => b.x)).toEqual([60, 120, 130, 180]);
+    expect(bars.map((b) => b.share)).toEqual([1, 0.5, 1, 0]);
+    expect(bars[0]!.width).toBe(3); // four minutes are 4 of 840, less the gap
+  });
+  it('reads curves between their steps', () => {
+    const at = ['2026-01-14T17:00:00', '2026-01-14T17:10:00'];
+    expect(between(at, [10, 20], Date.parse('2026-01-14T17:03:00Z'))).toBeCloseTo(13, 9);
+    expect(between(at, [10, 20], Date.parse('2026-01-14T15:00:00Z'))).toBe(10);
+    expect(between(at, [10, 20], Date.parse('2026-01-14T19:00:00Z'))).toBe(20);
+  });
+});
 
 describe('night band', () => {
   it('spreads the night over its width and the sky over its height', () => {

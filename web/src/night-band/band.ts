@@ -41,6 +41,46 @@ export function area(frame: Frame, at: string[], altitudes: number[]): string {
   return `M${xOf(frame, utc(first)).toFixed(1)} ${frame.height}L${points.join('L')}L${xOf(frame, utc(last)).toFixed(1)} ${frame.height}Z`;
 }
 
+// The value between the steps that lie around a moment.
+export function between(at: string[], values: number[], ms: number): number | null {
+  const after = at.findIndex((t) => utc(t) >= ms);
+  if (after < 0) return values[values.length - 1] ?? null;
+  const high = values[after];
+  const low = values[after - 1];
+  if (high === undefined) return null;
+  if (low === undefined) return high;
+  const begin = utc(at[after - 1]!);
+  return low + ((high - low) * (ms - begin)) / (utc(at[after]!) - begin);
+}
+
+export interface Came {
+  start: string;
+  filter: string;
+  accepted: boolean;
+  exposure_s: number | null;
+  equivalent_min: number | null;
+}
+export interface Bar<T> {
+  frame: T;
+  x: number;
+  width: number;
+  share: number; // of the best of its filter, 0..1: what it was worth for its time
+}
+// The frames as they came: where each lies on the band, and how good it was.
+export function record<T extends Came>(frame: Frame, frames: T[]): Bar<T>[] {
+  const worth = (f: T): number => (f.equivalent_min ?? 0) / Math.max(1e-9, (f.exposure_s ?? 0) / 60);
+  const best = new Map<string, number>();
+  for (const f of frames) best.set(f.filter, Math.max(best.get(f.filter) ?? 1e-9, worth(f)));
+  return frames
+    .filter((f) => f.start !== '')
+    .map((f) => {
+      const x = xOf(frame, utc(f.start));
+      const end = xOf(frame, utc(f.start) + 1000 * (f.exposure_s ?? 0));
+      return { frame: f, x, width: Math.max(1.5, end - x - 1), share: Math.min(1, worth(f) / best.get(f.filter)!) };
+    })
+    .filter((b) => b.x >= 0 && b.x <= frame.width);
+}
+
 // Colour of the sky at an altitude of the Sun, between these.
 const kTones: [number, [number, number, number]][] = [
   [0, [231, 168, 134]],
