@@ -81,6 +81,8 @@ Result<WorkspaceReply> view_workspace(const WorkspaceRequest& request, const Con
   reply.height_px = w.rig.sensor.height;
   reply.pixel_um = w.rig.sensor.pixel_um;
   for (const rig::Filter& f : w.rig.filters) reply.filters.push_back({f.name, f.centre_nm, f.width_nm});
+  reply.lowest_altitude_deg = w.site.lowest_altitude_deg;
+  for (int azimuth = 0; azimuth < 360; azimuth += 5) reply.limit_deg.push_back(w.site.limit_deg(azimuth));
   reply.notes = w.notes;
   add_nights(w.folder, reply.nights);
   add_masters(w.folder, reply.masters);

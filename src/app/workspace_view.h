@@ -68,6 +68,8 @@ struct WorkspaceReply {
   double field_width_deg = 0, field_height_deg = 0;
   int width_px = 0, height_px = 0;
   double pixel_um = 0;
+  double lowest_altitude_deg = 0;
+  std::vector<double> limit_deg;  // lowest altitude at azimuth 0, 5, 10 ... 355: horizon and the person's own limit
   std::vector<WorkspaceFilter> filters;
   std::vector<WorkspaceNight> nights;
   std::vector<WorkspaceFile> masters;
@@ -93,6 +95,8 @@ struct WorkspaceReply {
     visit("width_px", self.width_px);
     visit("height_px", self.height_px);
     visit("pixel_um", self.pixel_um);
+    visit("lowest_altitude_deg", self.lowest_altitude_deg);
+    visit("limit_deg", self.limit_deg);
     visit("filters", self.filters);
     visit("nights", self.nights);
     visit("masters", self.masters);

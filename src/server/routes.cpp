@@ -19,6 +19,7 @@
 #include "app/reduce.h"
 #include "app/request_words.h"
 #include "app/schedule.h"
+#include "app/settings.h"
 #include "app/sky.h"
 #include "app/solve.h"
 #include "app/tonight.h"
@@ -58,6 +59,7 @@ constexpr bool kJob = true;
 std::vector<Route> make_routes(const fs::path& workspace) {
   return {
       route(workspace, "workspace", app::view_workspace),
+      route(workspace, "settings", app::settings),
       route(workspace, "night-band", app::night_band),
       route(workspace, "night-frames", app::night_frames),
       route(workspace, "annotation", app::annotate_picture),

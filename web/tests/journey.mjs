@@ -95,7 +95,7 @@ try {
   expect((await desk.locator('.object').count()) < 60, 'only the candidates in sight are in the page');
   const first = (await desk.locator('.object button.name').first().innerText()).split('\n')[0].split(',')[0].trim();
   await desk.locator('.object input').first().check();
-  await desk.locator('svg text.name', { hasText: first }).waitFor();
+  await desk.locator('.band text.name', { hasText: first }).waitFor();
   await desk.locator('svg polygon.panel').first().waitFor();
   await desk.getByRole('button', { name: 'Plan this night' }).click();
   await desk.locator('tbody tr').first().waitFor();
@@ -103,6 +103,22 @@ try {
   await desk.getByRole('searchbox').fill('no such thing');
   await desk.getByText('Nothing matches').waitFor();
   await desk.getByRole('searchbox').fill('');
+  // The site as a form: what is wrong is said while typing, what is right is written with every remark kept.
+  await desk.locator('#settings-site').click();
+  await desk.locator('#site-latitude_deg').fill('95');
+  await desk.getByText(/site\.toml:\d+: latitude_deg/).waitFor();
+  const before = readFileSync(path.join(workspace, 'site.toml'), 'utf8');
+  await desk.locator('#site-latitude_deg').fill('46.1');
+  await desk.locator('section[aria-labelledby="settings-site"] button.main:not([disabled])').click();
+  await desk.getByText(/site\.toml is written/).waitFor();
+  const after = readFileSync(path.join(workspace, 'site.toml'), 'utf8');
+  expect(after !== before && after === before.replace(/latitude_deg = [\d.]+/, 'latitude_deg = 46.1'), 'one value of site.toml is changed and nothing else');
+  await desk.locator('section[aria-labelledby="dome"] svg').waitFor();
+  await desk.getByRole('button', { name: 'Plan this night' }).click();
+  await desk.locator('.card table tbody tr').first().waitFor({ state: 'attached' });
+  await desk.emulateMedia({ media: 'print' });
+  expect((await desk.locator('.card').isVisible()) && !(await desk.locator('.band').isVisible()), 'the card is printed, and it alone');
+  await desk.emulateMedia({ media: 'screen' });
   await accessible(desk, 'Dusk');
   await fits(desk, 'Dusk');
   await desk.reload();
@@ -122,12 +138,12 @@ try {
   const box = await desk.locator('.stage').boundingBox();
   await desk.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await desk.locator('.reading', { hasText: /pixel \d+, \d+.*±/ }).waitFor();
-  const before = await desk.locator('.side .line .soft').innerText();
+  const zoom = await desk.locator('.side .zoom').innerText();
   await desk.mouse.wheel(0, -600);
   await desk.waitForTimeout(200);
-  expect(before !== (await desk.locator('.side .line .soft').innerText()), 'the wheel zooms');
+  expect(zoom !== (await desk.locator('.side .zoom').innerText()), 'the wheel zooms');
   await desk.locator('.hands').press('0');
-  expect(before === (await desk.locator('.side .line .soft').innerText()), 'the key 0 shows the whole again');
+  expect(zoom === (await desk.locator('.side .zoom').innerText()), 'the key 0 shows the whole again');
   // Every frame can be looked at where it lies on the master, and its master again.
   const frames = desk.locator('section[aria-labelledby="frames"]');
   await frames.locator('tbody tr').nth(3).waitFor();

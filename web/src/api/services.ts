@@ -1,7 +1,10 @@
 // Written by write_types from the declarations of the services; do not edit.
 
 export type WorkspaceRequest = { };
-export type WorkspaceReply = { folder: string; site: string; time_zone: string; latitude_deg: number; longitude_deg: number; elevation_m: number; sky_mag_arcsec2: number; seeing_fwhm_arcsec: number; rig: string; aperture_mm: number; focal_length_mm: number; f_ratio: number; scale_arcsec_px: number; field_width_deg: number; field_height_deg: number; width_px: number; height_px: number; pixel_um: number; filters: { name: string; centre_nm: number; width_nm: number; }[]; nights: { path: string; files: number; }[]; masters: { path: string; object: string; filter: string; width: number; height: number; planes: number; exposure_s: number | null; changed: string; }[]; pictures: string[]; notes: string[]; };
+export type WorkspaceReply = { folder: string; site: string; time_zone: string; latitude_deg: number; longitude_deg: number; elevation_m: number; sky_mag_arcsec2: number; seeing_fwhm_arcsec: number; rig: string; aperture_mm: number; focal_length_mm: number; f_ratio: number; scale_arcsec_px: number; field_width_deg: number; field_height_deg: number; width_px: number; height_px: number; pixel_um: number; lowest_altitude_deg: number; limit_deg: number[]; filters: { name: string; centre_nm: number; width_nm: number; }[]; nights: { path: string; files: number; }[]; masters: { path: string; object: string; filter: string; width: number; height: number; planes: number; exposure_s: number | null; changed: string; }[]; pictures: string[]; notes: string[]; };
+
+export type SettingsRequest = { file?: 'site' | 'rig'; changes?: { key?: string; value?: unknown; }[]; seen?: string; check?: boolean; };
+export type SettingsReply = { name: string; seen: string; settings: { key: string; group: string; name: string; kind: string; about: string; line: number; set: boolean; value: unknown; }[]; fault: string; written: boolean; kept: string; notes: string[]; };
 
 export type NightBandRequest = { date?: string; targets?: string[]; step_min?: number; };
 export type NightBandReply = { date: string; site: string; time_zone: string; begin: string; end: string; at: string[]; local: string[]; sun_altitude_deg: number[]; moon_altitude_deg: number[]; zenith_mag_arcsec2: number[]; dark_zenith_mag_arcsec2: number; moon_illuminated_fraction: number; events: { name: string; at: string; local: string; }[]; targets: { name: string; title: string; ra_deg: number; dec_deg: number; altitude_deg: number[]; free: boolean[]; transit: string; local_transit: string; near_sun: boolean; }[]; };
@@ -60,6 +63,7 @@ export type PixelProbe = { x: number; y: number; value: (number | null)[]; error
 
 export interface Services {
   'workspace': { request: WorkspaceRequest; reply: WorkspaceReply };
+  'settings': { request: SettingsRequest; reply: SettingsReply };
   'night-band': { request: NightBandRequest; reply: NightBandReply };
   'night-frames': { request: NightFramesRequest; reply: NightFramesReply };
   'annotation': { request: AnnotationRequest; reply: AnnotationReply };

@@ -32,11 +32,33 @@ export const text = {
     kind: 'Kind',
     kinds: { '': 'all kinds', galaxy: 'galaxies', nebula: 'nebulae', cluster: 'clusters' },
     through: 'Through',
-    columns: { name: 'object', worth: 'worth', altitude: 'highest', need: 'needs', size: 'size' },
+    columns: { name: 'object', curve: 'over the night', worth: 'worth', altitude: 'highest', need: 'needs', size: 'size' },
     none: 'Nothing matches. Try another word or kind.',
     minutes: (m: number) => `${Math.round(m)} min`,
     choose: (name: string) => `Choose ${name}`,
     panels: (n: number) => `${n} panels`,
+  },
+  dome: {
+    title: 'The sky',
+    moon: 'Moon',
+    label: (names: string[]) => `The sky above the site, north up and east left${names.length ? `: ${names.join(', ')}` : ''}`,
+    help: 'As seen lying on the back: north up, east left. Dark ground: hidden, or lower than you photograph. Drag on the night band to move the time.',
+  },
+  card: {
+    zone: (zone: string) => `times in ${zone}`,
+    sky: (set: string, dusk: string, dawn: string, rise: string) => `Sunset ${set}, dark from ${dusk} to ${dawn}, sunrise ${rise}.`,
+    moon: (percent: number, rise: string, set: string) => `Moon ${percent} %, rises ${rise}, sets ${set}.`,
+    place: 'right ascension, declination', altitude: 'altitude', flip: 'flip', list: 'Before the first frame',
+    // Common practice, no source.
+    items: ['Batteries charged, cards empty', 'Balance, cables free over the whole way', 'Polar axis', 'Sensor at its temperature', 'Focus, again when it grows colder', 'Guiding settled, dither on', 'Dew heating on'],
+  },
+  settings: {
+    titles: { site: 'Site', rig: 'Rig' },
+    general: 'general',
+    notSet: (example: string) => `not set; like ${example}`,
+    wrong: { number: 'give a number', list: 'give a list like [[0, 10], [90, 25]]', text: '', choice: '' },
+    save: 'Write into the file', undo: 'As it was', reread: 'Read again',
+    saved: (name: string, kept: string) => (kept ? `${name} is written; what it was before is kept as ${kept}.` : `${name} was that already.`),
   },
   framing: {
     title: 'Framing',
@@ -56,6 +78,11 @@ export const text = {
     rows: {
       limit: 'decided by', sky: 'sky', read: 'read noise adds', dark: 'dark current', gain: 'gain', longest: 'before stars saturate',
       two: 'two nights', size: 'files tonight', coldest: 'sensor',
+    },
+    curve: {
+      shortest: 'shortest useful', saturation: 'stars saturate', tracking: 'stars trail',
+      caption: 'Sub-exposure, and by how much its read noise adds to the noise that is there anyway',
+      label: (s: string, percent: string) => `At ${s} seconds read noise adds ${percent} per cent`,
     },
   },
   schedule: {
