@@ -17,7 +17,7 @@ packages=(
   g++ cmake:cmake ninja:ninja-build ccache:ccache mold:mold pkg-config:pkg-config
   libeigen3-dev libnanoflann-dev libfmt-dev nlohmann-json3-dev libtomlplusplus-dev libcli11-dev
   libcfitsio-dev libraw-dev libtiff-dev libpng-dev libjpeg62-turbo-dev liblcms2-dev zlib1g-dev libhwy-dev
-  libchealpix-dev libxxhash-dev libsqlitecpp-dev libsqlite3-dev liberfa-dev libhowardhinnant-date-dev libcpp-httplib-dev
+  libchealpix-dev libxxhash-dev libsqlitecpp-dev libsqlite3-dev liberfa-dev libhowardhinnant-date-dev libcpp-httplib-dev libqrencode-dev
   libcairo2-dev libpugixml-dev libfftw3-dev
   libgtest-dev libgmock-dev libbenchmark-dev
   npm:npm tar:tar ca-certificates
@@ -25,7 +25,7 @@ packages=(
 if [[ $purpose != build ]]; then
   packages+=(
     python3 python3-numpy python3-scipy python3-astropy python3-ephem python3-sep python3-opencv
-    python3-photutils wcslib-dev clang-format:clang-format chromium:chromium sqlite3:sqlite3
+    python3-photutils python3-jsonschema wcslib-dev clang-format:clang-format chromium:chromium sqlite3:sqlite3
   )
 fi
 

@@ -24,6 +24,16 @@ struct CatalogueImportRequest {
   std::optional<double> epoch_year;                // of the positions, over what the files say
   std::optional<double> faintest_mag;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("files", self.files);
+    visit("name", self.name);
+    visit("folder", self.folder);
+    visit("columns", self.columns);
+    visit("epoch_year", self.epoch_year);
+    visit("faintest_mag", self.faintest_mag);
+    visit("overwrite", self.overwrite);
+  }
 };
 
 struct CatalogueImportReply {

@@ -20,6 +20,23 @@ struct InitRequest {
   std::optional<double> aperture_mm, obstruction_mm, focal_length_mm, reducer;
   std::optional<double> pixel_um;
   std::optional<int> width_px, height_px;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("folder", self.folder);
+    visit("site_name", self.site_name);
+    visit("latitude_deg", self.latitude_deg);
+    visit("longitude_deg", self.longitude_deg);
+    visit("elevation_m", self.elevation_m);
+    visit("sky_mag_arcsec2", self.sky_mag_arcsec2);
+    visit("time_zone", self.time_zone);
+    visit("aperture_mm", self.aperture_mm);
+    visit("obstruction_mm", self.obstruction_mm);
+    visit("focal_length_mm", self.focal_length_mm);
+    visit("reducer", self.reducer);
+    visit("pixel_um", self.pixel_um);
+    visit("width_px", self.width_px);
+    visit("height_px", self.height_px);
+  }
 };
 
 struct InitReply {

@@ -30,6 +30,25 @@ struct RehearseRequest {
   // Folder for noiseless pictures of stars and nebula, one per filter; apart from `out`, whose files are taken for
   // frames.
   std::optional<std::filesystem::path> truth_images;
+  // Without `catalogue`, which may be any file of the machine.
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("out", self.out);
+    visit("night", self.night);
+    visit("mosaic", self.mosaic);
+    visit("scenario", self.scenario);
+    visit("seed", self.seed);
+    visit("filters", self.filters);
+    visit("lights", self.lights);
+    visit("darks", self.darks);
+    visit("flats", self.flats);
+    visit("bias", self.bias);
+    visit("dark_flats", self.dark_flats);
+    visit("width_px", self.width);
+    visit("height_px", self.height);
+    visit("exposure_s", self.exposure_s);
+    visit("truth_images", self.truth_images);
+  }
 };
 
 struct RehearseCount {

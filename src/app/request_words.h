@@ -7,6 +7,7 @@
 #include "frame/bayer.h"
 #include "io/overwrite.h"
 #include "reduce/stack/weights.h"
+#include "simulate/scenario.h"
 
 namespace ng::app {
 
@@ -16,6 +17,11 @@ struct EnumWords<BayerPattern> {
                                                                                    {"BGGR", BayerPattern::kBggr},
                                                                                    {"GRBG", BayerPattern::kGrbg},
                                                                                    {"GBRG", BayerPattern::kGbrg}}};
+};
+template <>
+struct EnumWords<simulate::NightSize> {
+  static constexpr std::array<std::pair<std::string_view, simulate::NightSize>, 2> kList{
+      {{"small", simulate::NightSize::kSmall}, {"large", simulate::NightSize::kLarge}}};
 };
 template <>
 struct EnumWords<io::Overwrite> {

@@ -6,11 +6,16 @@
 
 namespace ng::server {
 
-std::optional<std::string> refusal(const Asker& asker, int port) {
-  const std::string hosts[] = {fmt::format("127.0.0.1:{}", port), fmt::format("localhost:{}", port),
-                               fmt::format("[::1]:{}", port)};
-  if (std::find(std::begin(hosts), std::end(hosts), asker.host) == std::end(hosts))
-    return fmt::format("this page is found at http://{} alone", hosts[0]);
+std::vector<std::string> hosts_of(int port, const std::vector<std::string>& more) {
+  std::vector<std::string> hosts;
+  for (const char* name : {"127.0.0.1", "localhost", "[::1]"}) hosts.push_back(fmt::format("{}:{}", name, port));
+  for (const std::string& name : more) hosts.push_back(fmt::format("{}:{}", name, port));
+  return hosts;
+}
+
+std::optional<std::string> refusal(const Asker& asker, const std::vector<std::string>& hosts) {
+  if (std::find(hosts.begin(), hosts.end(), asker.host) == hosts.end())
+    return fmt::format("this page is found at http://{} alone", fmt::join(hosts, " or http://"));
   if (!asker.origin.empty() && asker.origin != "http://" + asker.host) return "pages from elsewhere may not ask here";
   if (!asker.site.empty() && asker.site != "same-origin" && asker.site != "none")
     return "pages from elsewhere may not ask here";

@@ -1,11 +1,12 @@
-// server/guard.h - who may ask. The server listens on this machine alone, but every page that a browser has open can
-// send requests there; these rules let only our own through.
+// server/guard.h - who may ask. Every page that a browser has open can send requests to where the server listens; these
+// rules let only our own through.
 #pragma once
 
 #include <chrono>
 #include <mutex>
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace ng::server {
 
@@ -16,9 +17,12 @@ struct Asker {
   std::string site;    // Sec-Fetch-Site; likewise
 };
 
-// Why the request is refused; nothing where it is let through. A host that is not this machine's (another name that
-// leads here) and a page from elsewhere are refused.
-[[nodiscard]] std::optional<std::string> refusal(const Asker& asker, int port);
+// "127.0.0.1:8765" and the other names under which the page is found; `more` as names or addresses without the port.
+[[nodiscard]] std::vector<std::string> hosts_of(int port, const std::vector<std::string>& more);
+
+// Why the request is refused; nothing where it is let through. A host that is none of these (another name that leads
+// here) and a page from elsewhere are refused.
+[[nodiscard]] std::optional<std::string> refusal(const Asker& asker, const std::vector<std::string>& hosts);
 
 // At most so many requests a second on average, with some in reserve.
 class Pace {

@@ -2,13 +2,16 @@
 
 #include <chrono>
 
+#include "app/catalogue_import.h"
 #include "app/compose.h"
 #include "app/expose.h"
 #include "app/finish.h"
 #include "app/ingest.h"
+#include "app/init.h"
 #include "app/library.h"
 #include "app/measure.h"
 #include "app/message_read.h"
+#include "app/message_schema.h"
 #include "app/message_types.h"
 #include "app/night_band.h"
 #include "app/night_frames.h"
@@ -17,6 +20,7 @@
 #include "app/power.h"
 #include "app/recipe_change.h"
 #include "app/reduce.h"
+#include "app/rehearse.h"
 #include "app/request_words.h"
 #include "app/schedule.h"
 #include "app/settings.h"
@@ -40,7 +44,8 @@ Instant now() {
 
 template <typename Request, typename Reply>
 Route route(const fs::path& workspace, const char* name, Service<Request, Reply> service, bool job = false) {
-  return {name, job,
+  return {name,
+          job,
           [workspace, service](const app::Json& json, const Context& ctx) -> Result<app::Json> {
             Request request;
             if constexpr (requires { request.at = now(); }) request.at = now();  // as the commands do
@@ -49,7 +54,10 @@ Route route(const fs::path& workspace, const char* name, Service<Request, Reply>
             NG_TRY(const Reply reply, service(request, ctx));
             return app::to_json(reply);
           },
-          app::type_script<Request>(app::MessageSide::kRequest), app::type_script<Reply>(app::MessageSide::kReply)};
+          app::type_script<Request>(app::MessageSide::kRequest),
+          app::type_script<Reply>(app::MessageSide::kReply),
+          app::json_schema<Request>(app::MessageSide::kRequest),
+          app::json_schema<Reply>(app::MessageSide::kReply)};
 }
 
 constexpr bool kJob = true;
@@ -71,6 +79,9 @@ std::vector<Route> make_routes(const fs::path& workspace) {
       route(workspace, "compose", app::compose),
       route(workspace, "schedule", app::schedule),
       route(workspace, "power", app::power),
+      route(workspace, "init", app::init),
+      route(workspace, "rehearse", app::rehearse, kJob),
+      route(workspace, "catalogue", app::import_catalogue, kJob),
       route(workspace, "ingest", app::ingest, kJob),
       route(workspace, "measure", app::measure, kJob),
       route(workspace, "solve", app::solve, kJob),

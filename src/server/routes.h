@@ -17,7 +17,8 @@ struct Route {
   std::string name;
   bool job = false;  // takes longer than a person waits: runs in the background
   std::function<Result<app::Json>(const app::Json& request, const Context& ctx)> run;
-  std::string request_type, reply_type;  // in TypeScript (app/message_types.h)
+  std::string request_type, reply_type;    // in TypeScript (app/message_types.h)
+  app::Json request_schema, reply_schema;  // as JSON Schema (app/message_schema.h)
 };
 
 [[nodiscard]] std::vector<Route> make_routes(const std::filesystem::path& workspace);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <httplib.h>
 #include <sys/socket.h>
+#include <unistd.h>
 
 #include <atomic>
 #include <charconv>
@@ -15,7 +16,10 @@
 #include "app/text_file.h"
 #include "server/guard.h"
 #include "server/jobs.h"
+#include "server/local_network.h"
+#include "server/openapi.h"
 #include "server/page.h"
+#include "server/pairing.h"
 #include "server/routes.h"
 
 namespace ng::server {
@@ -60,6 +64,14 @@ Result<app::Json> body_of(const Request& request) {
   return json;
 }
 
+struct PairRequest {
+  std::string code;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("code", self.code);
+  }
+};
+
 Result<int> whole(const Request& request, const char* name) {
   const std::string text = request.get_param_value(name);
   int value = 0;
@@ -81,6 +93,9 @@ struct Server::Parts {
   app::PictureShelf shelf;
   JobBoard jobs;
   Pace pace{kPerSecond, kReserve};
+  std::optional<Pairing> pairing;  // where others than this machine may ask
+  std::vector<LocalNetwork> networks;
+  std::vector<std::string> hosts;
   std::atomic<int> streams{0};
   std::atomic<bool> stopping{false};
   int port = 0;
@@ -88,6 +103,10 @@ struct Server::Parts {
   std::thread listener;
 
   void prepare();
+  bool guarded(const Request& request, Response& response);
+  bool paired(const Request& request) const;
+  [[nodiscard]] std::string cookie() const { return fmt::format("nightglass-{}", port); }
+  void serve_pairing();
   void serve_page();
   void serve_services();
   void serve_jobs();
@@ -107,28 +126,16 @@ void Server::Parts::prepare() {
     int yes = 1;
     setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
   });
-  http.set_default_headers({{"Content-Security-Policy", kContentPolicy},
-                            {"X-Content-Type-Options", "nosniff"},
-                            {"Referrer-Policy", "no-referrer"},
-                            {"Cross-Origin-Opener-Policy", "same-origin"},
-                            {"Cross-Origin-Resource-Policy", "same-origin"}});
+  httplib::Headers headers{{"Content-Security-Policy", kContentPolicy},
+                           {"X-Content-Type-Options", "nosniff"},
+                           {"Referrer-Policy", "no-referrer"},
+                           {"Cross-Origin-Resource-Policy", "same-origin"}};
+  // Browsers complain of this one where the way is not encrypted, except on the machine itself.
+  if (!pairing) headers.emplace("Cross-Origin-Opener-Policy", "same-origin");
+  http.set_default_headers(headers);
   http.set_pre_routing_handler([this](const Request& request, Response& response) {
     using Verdict = httplib::Server::HandlerResponse;
-    if (!pace.pass()) {
-      refuse(response, 429, "too many requests at once: wait a moment");
-      return Verdict::Handled;
-    }
-    const Asker asker{request.get_header_value("Host"), request.get_header_value("Origin"),
-                      request.get_header_value("Sec-Fetch-Site")};
-    if (const auto why = refusal(asker, port)) {
-      refuse(response, 403, *why);
-      return Verdict::Handled;
-    }
-    if (request.method == "POST" && request.get_header_value("Content-Type").rfind("application/json", 0) != 0) {
-      refuse(response, 415, "requests are JSON: say so in Content-Type");
-      return Verdict::Handled;
-    }
-    return Verdict::Unhandled;
+    return guarded(request, response) ? Verdict::Unhandled : Verdict::Handled;
   });
   http.set_error_handler([](const Request&, Response& response) {
     if (!response.body.empty()) return;
@@ -141,9 +148,61 @@ void Server::Parts::prepare() {
     refuse(response, 500, "the service failed: this is our mistake");
   });
   serve_page();
+  serve_pairing();
   serve_services();
   serve_jobs();
   serve_pictures();
+}
+
+// Whether the request may go on; the answer is written where it may not.
+bool Server::Parts::guarded(const Request& request, Response& response) {
+  const auto no = [&](int status, const std::string& why) {
+    refuse(response, status, why);
+    return false;
+  };
+  if (!pace.pass()) return no(429, "too many requests at once: wait a moment");
+  const Asker asker{request.get_header_value("Host"), request.get_header_value("Origin"),
+                    request.get_header_value("Sec-Fetch-Site")};
+  if (const auto why = refusal(asker, hosts)) return no(403, *why);
+  if (request.method == "POST" && request.get_header_value("Content-Type").rfind("application/json", 0) != 0)
+    return no(415, "requests are JSON: say so in Content-Type");
+  if (is_loopback(request.remote_addr)) return true;
+  if (!pairing || !is_neighbour(request.remote_addr, networks)) return no(403, "only the local network may ask here");
+  // The page itself holds nothing of the person; everything else asks for the token.
+  if (request.path.rfind("/api/", 0) == 0 && request.path != "/api/pair" && !paired(request))
+    return no(401, "this device is not paired: enter the code that the terminal shows");
+  return true;
+}
+
+bool Server::Parts::paired(const Request& request) const {
+  return pairing->knows(cookie_of(request.get_header_value("Cookie"), cookie()));
+}
+
+void Server::Parts::serve_pairing() {
+  http.Get("/api/pair", [this](const Request& request, Response& response) {
+    answer(response, 200, {{"paired", is_loopback(request.remote_addr) || paired(request)}});
+  });
+  http.Post("/api/pair", [this](const Request& request, Response& response) {
+    if (!pairing) return refuse(response, 404, "nobody else may ask here: there is nothing to pair");
+    const auto json = body_of(request);
+    if (!json.ok()) return answer(response, json);
+    PairRequest wish;
+    if (const auto read = reader.read(*json, "", wish); !read.ok())
+      return refuse(response, 400, read.error().message());
+    const auto token = pairing->pair(wish.code);
+    if (!token.ok()) {
+      const Code why = token.error().code();
+      return refuse(response,
+                    why == Code::kTooFew         ? 429
+                    : why == Code::kInvalidInput ? 401
+                                                 : 503,
+                    token.error().message());
+    }
+    // Kept by the browser where no script reads it, and sent back to this server alone.
+    response.set_header("Set-Cookie",
+                        fmt::format("{}={}; HttpOnly; SameSite=Strict; Path=/; Max-Age=1209600", cookie(), *token));
+    answer(response, 200, app::Json::object());
+  });
 }
 
 void Server::Parts::serve_page() {
@@ -158,6 +217,7 @@ void Server::Parts::serve_page() {
 }
 
 void Server::Parts::serve_services() {
+  http.Get("/api/openapi.json", [this](const Request&, Response& response) { answer(response, 200, openapi(routes)); });
   for (const Route& route : routes) {
     if (!route.job) {
       http.Post("/api/" + route.name, [&route](const Request& request, Response& response) {
@@ -290,12 +350,26 @@ Result<std::unique_ptr<Server>> Server::start(const ServerOptions& options) {
   std::unique_ptr<Server> server(new Server());
   server->parts_ = std::make_unique<Parts>(options);
   Parts& p = *server->parts_;
+  std::vector<std::string> names;
+  if (options.lan) {
+    NG_TRY(auto pairing, Pairing::create());
+    p.pairing.emplace(std::move(pairing));
+    p.networks = local_networks();
+    for (const LocalNetwork& n : p.networks) names.push_back(format_ipv4(n.address));
+    char name[256] = {};
+    if (gethostname(name, sizeof name - 1) == 0) {
+      names.emplace_back(name);
+      names.push_back(std::string(name) + ".local");
+    }
+  }
   p.prepare();
+  const char* listen = options.lan ? "0.0.0.0" : "127.0.0.1";
   if (options.port == 0) {
-    p.port = p.http.bind_to_any_port("127.0.0.1");
-  } else if (p.http.bind_to_port("127.0.0.1", options.port)) {
+    p.port = p.http.bind_to_any_port(listen);
+  } else if (p.http.bind_to_port(listen, options.port)) {
     p.port = options.port;
   }
+  p.hosts = hosts_of(p.port, names);
   if (p.port <= 0)
     return Error(Code::kIo, fmt::format("port {} is taken by another program: choose another --port", options.port));
   p.listener = std::thread([&p] { p.http.listen_after_bind(); });
@@ -312,6 +386,17 @@ Server::~Server() {
 
 int Server::port() const {
   return parts_->port;
+}
+
+std::vector<std::string> Server::addresses() const {
+  std::vector<std::string> list{fmt::format("http://127.0.0.1:{}", parts_->port)};
+  for (const LocalNetwork& n : parts_->networks)
+    list.push_back(fmt::format("http://{}:{}", format_ipv4(n.address), parts_->port));
+  return list;
+}
+
+std::string Server::pairing_code() const {
+  return parts_->pairing ? parts_->pairing->code() : "";
 }
 
 }  // namespace ng::server

@@ -13,6 +13,7 @@
 #include "app/message.h"
 #include "app/power.h"
 #include "app/tonight.h"
+#include "server/local_network.h"
 
 namespace ng::server {
 namespace {
@@ -23,6 +24,7 @@ using testing::HasSubstr;
 
 class ServerTest : public testing::Test {
  protected:
+  [[nodiscard]] virtual bool lan() const { return false; }
   void SetUp() override {
     folder_ = fs::temp_directory_path() / ("ng_server_" + std::to_string(getpid()));
     fs::remove_all(folder_);
@@ -30,7 +32,7 @@ class ServerTest : public testing::Test {
     request.folder = folder_ / "sky";
     ASSERT_TRUE(app::init(request, {}).ok());
     std::ofstream(folder_ / "secret.txt") << "not for you";
-    auto started = Server::start({folder_ / "sky", 0, 2});
+    auto started = Server::start({folder_ / "sky", 0, 2, lan()});
     ASSERT_TRUE(started.ok()) << started.error().message();
     server_ = *std::move(started);
     client_ = std::make_unique<httplib::Client>("127.0.0.1", server_->port());
@@ -170,6 +172,60 @@ TEST_F(ServerTest, ASilentConnectionHoldsNobodyUp) {
   }
   EXPECT_EQ(post("/api/power", Json::object())->status, 200);
   for (const int s : silent) close(s);
+}
+
+class LanTest : public ServerTest {
+ protected:
+  [[nodiscard]] bool lan() const override { return true; }
+  // As a neighbour would: through this machine's own address on the network.
+  void SetUp() override {
+    ServerTest::SetUp();
+    if (server_->addresses().size() < 2) GTEST_SKIP() << "SKIP: this machine is on no network";
+    address_ = server_->addresses()[1];
+    neighbour_ = std::make_unique<httplib::Client>(address_);
+  }
+  httplib::Result ask(const httplib::Headers& headers = {}) {
+    return neighbour_->Post("/api/power", headers, "{}", "application/json");
+  }
+  httplib::Result pair(const std::string& code) {
+    return neighbour_->Post("/api/pair", Json{{"code", code}}.dump(), "application/json");
+  }
+  std::string address_;
+  std::unique_ptr<httplib::Client> neighbour_;
+};
+
+TEST_F(LanTest, ANeighbourSeesThePageAndNothingElseUntilItIsPaired) {
+  EXPECT_EQ(neighbour_->Get("/")->status, 200);
+  EXPECT_EQ(json_of(neighbour_->Get("/api/pair")), Json({{"paired", false}}));
+  EXPECT_EQ(ask()->status, 401);
+  for (const char* path : {"/api/jobs", "/api/picture?path=a", "/api/file?path=a", "/api/jobs/1/events"})
+    EXPECT_EQ(neighbour_->Get(path)->status, 401) << path;
+  EXPECT_EQ(pair("AAAA-AAAA")->status, 401);
+  const auto paired = pair(server_->pairing_code());
+  ASSERT_EQ(paired->status, 200);
+  const std::string cookie = paired->get_header_value("Set-Cookie");
+  EXPECT_THAT(cookie, testing::AllOf(HasSubstr("HttpOnly"), HasSubstr("SameSite=Strict")));
+  const std::string token = cookie.substr(0, cookie.find(';'));
+  EXPECT_EQ(ask({{"Cookie", token}})->status, 200);
+  EXPECT_EQ(json_of(neighbour_->Get("/api/pair", {{"Cookie", token}})), Json({{"paired", true}}));
+  EXPECT_EQ(ask({{"Cookie", token + "X"}})->status, 401);
+  EXPECT_EQ(ask({{"Cookie", token}, {"Origin", "http://elsewhere.example"}})->status, 403);
+  EXPECT_EQ(ask({{"Cookie", token}, {"Host", "elsewhere.example"}})->status, 403);
+  EXPECT_EQ(post("/api/power", Json::object())->status, 200);  // this machine needs no token
+}
+
+TEST_F(LanTest, GuessingIsSlow) {
+  for (int i = 0; i < 6; ++i) EXPECT_EQ(pair("2222-2222")->status, 401);
+  EXPECT_EQ(pair("2222-2222")->status, 429);
+}
+
+TEST_F(ServerTest, WithoutTheNetworkNothingListensThere) {
+  EXPECT_EQ(server_->pairing_code(), "");
+  EXPECT_EQ(post("/api/pair", {{"code", ""}})->status, 404);
+  for (const LocalNetwork& n : local_networks()) {
+    httplib::Client outside(format_ipv4(n.address), server_->port());
+    EXPECT_FALSE(outside.Get("/"));
+  }
 }
 
 TEST_F(ServerTest, ATakenPortIsSaid) {

@@ -218,10 +218,44 @@ try {
     expect(worst <= 2, `${act}, dark-adapted: a pixel has ${worst} of green or blue`);
     expect(lit > 500, `${act}, dark-adapted: something is to be seen`);
     await fits(phone, `${act} on a phone`);
+    await accessible(phone, `${act}, dark-adapted`);
   }
   // From the first moment on: nothing is drawn before the theme is known.
   const early = await phone.evaluate(() => getComputedStyle(document.documentElement).backgroundColor);
   expect(early === 'rgb(0, 0, 0)', `the first background is ${early}`);
+
+  // A second device of the network: nothing until it is paired, by the invitation or by hand; the code leaves the address.
+  const lan = spawn(program, ['serve', '--workspace', workspace, '--port', '0', '--lan', '--json'], { stdio: ['ignore', 'pipe', 'inherit'] });
+  let said = '';
+  const about = await new Promise((tell) => lan.stdout.on('data', (data) => {
+    said += data;
+    try { tell(JSON.parse(said)); } catch { /* more comes */ }
+  }));
+  if (about.addresses.length > 1) {
+    const there = about.addresses[1];
+    const guest = await open({ width: 390, height: 844 }, 'dark-adapted');
+    await guest.goto(`${there}/#dusk`);
+    await guest.getByText('This device is not paired yet').waitFor();
+    expect((await guest.locator('.band').count()) === 0, 'nothing of the night is shown before');
+    await accessible(guest, 'Pairing');
+    const { worst } = await notRed(guest);
+    expect(worst <= 2, `pairing, dark-adapted: a pixel has ${worst} of green or blue`);
+    await guest.getByLabel('Code').fill(about.pairing_code.toLowerCase());
+    await guest.getByRole('button', { name: 'Pair this device' }).click();
+    await guest.waitForSelector('.object');
+    const cookies = await guest.context().cookies();
+    expect(cookies.length === 1 && cookies[0].httpOnly && cookies[0].sameSite === 'Strict', 'the token is kept where no script reads it');
+    expect(!(await guest.evaluate(() => JSON.stringify(localStorage))).includes(cookies[0].value), 'and nowhere else');
+    const invited = await open({ width: 390, height: 844 }, 'night');
+    await invited.goto(`${there}/#pair=${about.pairing_code}`);
+    await invited.waitForSelector('.band svg');
+    expect(!invited.url().includes('pair'), 'the code has left the address');
+  } else {
+    console.log('pairing was not tried: this machine is on no network');
+  }
+  lan.kill('SIGTERM');
+  const ended = await new Promise((tell) => lan.once('exit', (code) => tell(code)));
+  expect(ended === 0 || ended === 1 || ended === 130, `serve ends when asked: ${ended}`);
 
   // The program ends: the page says so, and stays.
   server.kill('SIGTERM');

@@ -3,6 +3,7 @@ import type { Job, LongServices, PictureFacts, PixelProbe, Services } from './se
 // What the program says when the data forbid something: a sentence for people.
 export class Refusal extends Error {}
 export class Unreachable extends Error {}
+export class NotPaired extends Error {}
 
 async function ask(path: string, options?: RequestInit): Promise<Response> {
   let response: Response;
@@ -14,6 +15,7 @@ async function ask(path: string, options?: RequestInit): Promise<Response> {
   }
   if (response.ok) return response;
   const json = (await response.json().catch(() => null)) as { error?: string } | null;
+  if (response.status === 401 && path !== '/api/pair') throw new NotPaired();
   throw new Refusal(json?.error ?? response.statusText);
 }
 
@@ -37,6 +39,15 @@ export function call<K extends keyof Services>(
 
 export async function startJob<K extends keyof LongServices>(service: K, request: LongServices[K]['request']): Promise<number> {
   return (await post<{ id: number }>(`/api/jobs/${service}`, request)).id;
+}
+
+export async function isPaired(): Promise<boolean> {
+  return ((await (await ask('/api/pair')).json()) as { paired: boolean }).paired;
+}
+
+// From now on the browser sends the token that it was given, where no script can read it.
+export async function pair(code: string): Promise<void> {
+  await post('/api/pair', { code });
 }
 
 export async function listJobs(): Promise<Job[]> {

@@ -39,6 +39,15 @@ export type ScheduleReply = { site: string; night: string; time_zone: string; su
 export type PowerRequest = { night_h?: number; temperature_c?: number | null; humidity_percent?: number | null; evening_temperature_c?: number | null; dew_margin_c?: number; };
 export type PowerReply = { night_h: number; temperature_c: number; aperture_mm: number; supplies: { name: string; mean_w: number; mean_a: number; peak_a: number; rated_a: number; drop_v: number; volts_at_peak: number; fuse_a: number | null; flags: string[]; }[]; mean_w: number; night_wh: number; usable_wh: number | null; runtime_h: number | null; hours: { hour: number; temperature_c: number; humidity_percent: number; dew_point_c: number; glass_c: number; heater_w: number; wet: boolean; }[]; flags: string[]; cautions: string[]; };
 
+export type InitRequest = { folder?: string; site_name?: string | null; latitude_deg?: number | null; longitude_deg?: number | null; elevation_m?: number | null; sky_mag_arcsec2?: number | null; time_zone?: string | null; aperture_mm?: number | null; obstruction_mm?: number | null; focal_length_mm?: number | null; reducer?: number | null; pixel_um?: number | null; width_px?: number | null; height_px?: number | null; };
+export type InitReply = { folder: string; written: string[]; kept: string[]; to_change: string[]; time_zone: string; };
+
+export type RehearseRequest = { out?: string; night?: 'small' | 'large'; mosaic?: boolean; scenario?: string | null; seed?: number | null; filters?: string[]; lights?: number | null; darks?: number | null; flats?: number | null; bias?: number | null; dark_flats?: number | null; width_px?: number | null; height_px?: number | null; exposure_s?: number | null; truth_images?: string | null; };
+export type RehearseReply = { folder: string; truth: string; truth_images: string[]; counts: { kind: string; filter: string; frames: number; }[]; frames: string[]; width: number; height: number; stars: number; catalogue_stars: number; exposure_s: number; scale_arcsec_px: number; seed: number; seconds: number; };
+
+export type CatalogueRequest = { files?: string[]; name?: string; folder?: string | null; columns?: string; epoch_year?: number | null; faintest_mag?: number | null; overwrite?: 'refuse' | 'replace'; };
+export type CatalogueReply = { name: string; path: string; forms: string[]; stars: number; passed_over: number; band: string; epoch_year: number; faintest_mag: number; reach_mag: number; covered_deg2: number; stars_deg2: number; narrowest_width_deg: number; patterns: number; bytes: number; seconds: number; notes: string[]; };
+
 export type IngestRequest = { source?: string; layout?: string; preview?: boolean; };
 export type IngestReply = { files: { from: string; path: string; status: string; reason: string; }[]; copied: number; there_already: number; not_frames: number; failed: number; copied_bytes: number; seconds: number; };
 
@@ -75,9 +84,12 @@ export interface Services {
   'compose': { request: ComposeRequest; reply: ComposeReply };
   'schedule': { request: ScheduleRequest; reply: ScheduleReply };
   'power': { request: PowerRequest; reply: PowerReply };
+  'init': { request: InitRequest; reply: InitReply };
 }
 
 export interface LongServices {
+  'rehearse': { request: RehearseRequest; reply: RehearseReply };
+  'catalogue': { request: CatalogueRequest; reply: CatalogueReply };
   'ingest': { request: IngestRequest; reply: IngestReply };
   'measure': { request: MeasureRequest; reply: MeasureReply };
   'solve': { request: SolveRequest; reply: SolveReply };

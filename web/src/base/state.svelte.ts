@@ -1,4 +1,4 @@
-import { call, Refusal, Unreachable } from '../api/call';
+import { call, NotPaired, Refusal, Unreachable } from '../api/call';
 import type { NightBandReply, NightFramesReply, ScheduleReply, WorkspaceReply } from '../api/services';
 import { text } from './text';
 
@@ -30,6 +30,7 @@ function remember(key: string, value: unknown): void {
 export function sentence(error: unknown): string {
   if (error instanceof Refusal) return error.message;
   if (error instanceof Unreachable) return text.unreachable;
+  if (error instanceof NotPaired) return text.pair.title;
   return String(error);
 }
 
@@ -46,6 +47,8 @@ class PageState {
   chosen = $state<ChosenTarget[]>(remembered<ChosenTarget[]>('chosen', []));
   focus = $state(''); // the target that framing and exposure speak of
   trouble = $state('');
+  unpaired = $state(false);
+  begun = $state(false); // it is known whether this device may ask
   private asked = 0;
 
   constructor() {
@@ -85,7 +88,9 @@ class PageState {
     try {
       this.workspace = await call('workspace', {});
       this.trouble = '';
+      this.unpaired = false;
     } catch (error) {
+      this.unpaired = error instanceof NotPaired;
       this.trouble = sentence(error);
     }
   }

@@ -12,6 +12,12 @@ export const text = {
   date: 'Evening of',
   today: 'this night',
   nightsWithFrames: 'Nights with frames',
+  pair: {
+    title: 'This device is not paired yet',
+    help: 'Where nightglass serve runs, its terminal shows a code of eight letters and digits. Point the camera at the picture there, or enter the code here; this device then stays known until the program ends.',
+    code: 'Code',
+    go: 'Pair this device',
+  },
   band: {
     label: 'The night from sunset to sunrise: darkness, Moon, altitude of the chosen targets, schedule',
     moon: (percent: number) => `Moon ${percent} %`,
