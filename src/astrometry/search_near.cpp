@@ -167,25 +167,31 @@ NearSky look_at(const catalog::SkyFile& sky, double year, const SearchLimits& li
   return near;
 }
 
+// All stars that any proposal within the limits may be weighed with, from the file but once.
+std::vector<catalog::SkyStar> sky_around(const catalog::SkyFile& sky, double year, const SearchLimits& limits,
+                                         const Field& field, int stars_weighed) {
+  const double diagonal = field.diagonal_px() * limits.high_scale_rad;
+  const double reach = limits.radius_rad + 0.6 * diagonal;
+  const double frame = static_cast<double>(field.width) * field.height * limits.low_scale_rad * limits.low_scale_rad;
+  const double frames = 2 * kPi * (1 - std::cos(reach)) / frame;
+  return sky.brightest(limits.centre, reach, static_cast<std::size_t>(kSpareStars * stars_weighed * frames), year);
+}
+
 class Search {
  public:
   Search(const Field& field, double year, const SearchLimits& limits, double log_alarm, const OddsOptions& options,
          SearchOutcome& outcome)
-      : field_(field),
-        year_(year),
-        limits_(limits),
-        log_alarm_(log_alarm),
-        stars_weighed_(options.more_stars),
-        test_(field, options),
-        outcome_(outcome) {}
+      : field_(field), year_(year), limits_(limits), log_alarm_(log_alarm), test_(field, options), outcome_(outcome) {}
 
-  Result<void> run(const catalog::SkyFile& sky, std::size_t catalogue, const Step& step, const Context& ctx) {
+  // `around`: sky_around() of that catalogue.
+  Result<void> run(const catalog::SkyFile& sky, std::size_t catalogue, const std::vector<catalog::SkyStar>& around,
+                   const Step& step, const Context& ctx) {
     const std::size_t count = std::min(step.brightest, field_.stars.size());
     if (count < 3) return {};
     const NearSky near = look_at(sky, year_, limits_, field_, static_cast<double>(count) * step.density);
     if (near.stars.size() < 4) return {};
     const TriangleShelf shelf(near.triangles);
-    test_.keep(sky_around(sky));
+    test_.keep(around);
     const auto points = places(std::span(field_.stars).first(count));
     const double log_proposals = std::log(std::max(1.0, chances(near, points)));
     const int n = static_cast<int>(count);
@@ -213,16 +219,6 @@ class Search {
   }
 
  private:
-  // All stars that any proposal within the limits may be weighed with, from the file but once.
-  [[nodiscard]] std::vector<catalog::SkyStar> sky_around(const catalog::SkyFile& sky) const {
-    const double diagonal = field_.diagonal_px() * limits_.high_scale_rad;
-    const double reach = limits_.radius_rad + 0.6 * diagonal;
-    const double frame =
-        static_cast<double>(field_.width) * field_.height * limits_.low_scale_rad * limits_.low_scale_rad;
-    const double frames = 2 * kPi * (1 - std::cos(reach)) / frame;
-    return sky.brightest(limits_.centre, reach, static_cast<std::size_t>(kSpareStars * stars_weighed_ * frames), year_);
-  }
-
   // Pairs of frame stars that could be laid on pairs of catalogue stars within the limits of scale, either way round,
   // in either parity, in two rounds of stars weighed and in each of the steps.
   [[nodiscard]] double chances(const NearSky& near, const std::vector<math::Point>& points) const {
@@ -270,7 +266,6 @@ class Search {
   double year_;
   SearchLimits limits_;
   double log_alarm_;
-  int stars_weighed_;
   OddsTest test_;
   SearchOutcome& outcome_;
 };
@@ -283,9 +278,11 @@ Result<SearchOutcome> search_near(const Field& field, std::span<const catalog::S
   SearchOutcome outcome;
   // Every catalogue is a chance of its own.
   const double log_alarm = std::log(static_cast<double>(skies.size()) / false_alarm);
+  std::vector<std::vector<catalog::SkyStar>> around;
+  for (const catalog::SkyFile* sky : skies) around.push_back(sky_around(*sky, year, limits, field, options.more_stars));
   for (const Step& step : kSteps)
     for (std::size_t k = 0; k < skies.size() && !outcome.found; ++k)
-      NG_CHECK(Search(field, year, limits, log_alarm, options, outcome).run(*skies[k], k, step, ctx));
+      NG_CHECK(Search(field, year, limits, log_alarm, options, outcome).run(*skies[k], k, around[k], step, ctx));
   return outcome;
 }
 
