@@ -40,7 +40,7 @@ double PlotAxis::share(double value) const {
 std::vector<double> PlotAxis::ticks() const {
   std::vector<double> values;
   if (logarithmic) {
-    const bool narrow = high / low < 30;
+    const bool narrow = high / low < 300;
     for (double decade = std::pow(10, std::floor(std::log10(low))); decade <= high; decade *= 10)
       for (const double m : {1.0, 2.0, 5.0})
         if ((narrow || m == 1) && m * decade >= low && m * decade <= high) values.push_back(m * decade);

@@ -124,15 +124,18 @@ struct SensorTemperature {
   }
 };
 
+// T^1.5 exp(-E / 2kT): diagnose/dark_current.h.
 struct SensorLaw {
-  SensorFigure doubling_c, e_s_there;
-  double middle_c = 0, silicon_doubling_c = 0;
+  SensorFigure energy_ev, doubling_c, e_s_there;
+  double middle_c = 0, silicon_doubling_c = 0, reduced_chi2 = 0;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
+    visit("energy_ev", self.energy_ev);
     visit("doubling_c", self.doubling_c);
     visit("middle_c", self.middle_c);
     visit("e_s_there", self.e_s_there);
     visit("silicon_doubling_c", self.silicon_doubling_c);
+    visit("reduced_chi2", self.reduced_chi2);
   }
 };
 

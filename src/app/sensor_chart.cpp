@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "app/plot_axes.h"
+#include "diagnose/dark_current.h"
 
 namespace ng::app {
 namespace {
@@ -145,12 +146,13 @@ void dark_currents(io::Canvas& canvas, const SensorReply& reply) {
       plot.disc(t.temperature_c, t.dark_e_s->value, 5, colour(i));
     }
     if (!s.law) continue;
-    const auto rate = [&](double c) {
-      return s.law->e_s_there.value * std::exp2((c - s.law->middle_c) / s.law->doubling_c.value);
-    };
-    plot.line({{s.temperatures.front().temperature_c, rate(s.temperatures.front().temperature_c)},
-               {s.temperatures.back().temperature_c, rate(s.temperatures.back().temperature_c)}},
-              {colour(i), 1, true});
+    const double from = s.temperatures.front().temperature_c, to = s.temperatures.back().temperature_c;
+    std::vector<io::Spot> curve;
+    for (int k = 0; k <= 40; ++k) {
+      const double c = from + (to - from) * k / 40;
+      curve.push_back({c, diagnose::law_rate(s.law->energy_ev.value, s.law->middle_c, s.law->e_s_there.value, c)});
+    }
+    plot.line(curve, {colour(i), 1, false});
     plot.words(0.03, 0.93 - 0.06 * static_cast<double>(i),
                fmt::format("{}: doubles every {:.2f} ± {:.2f} °C", name_of(s), s.law->doubling_c.value,
                            s.law->doubling_c.error),

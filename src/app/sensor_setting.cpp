@@ -21,6 +21,7 @@ using diagnose::FrameStack;
 
 constexpr double kFlickerTold = 0.005, kLampTold = 0.05;
 constexpr double kHalf = 0.5;  // of saturation: where the PRNU is measured
+constexpr double kFarFromHalf = 0.8, kSameLevel = 0.05;
 
 class Measuring {
  public:
@@ -36,6 +37,7 @@ class Measuring {
     s.width = facts.width;
     s.height = facts.height;
     s.binning = facts.binning_x;
+    s.all.name = "all";
     cells_.resize(mosaic_ ? 4 : 1);
   }
 
@@ -55,6 +57,11 @@ class Measuring {
     double variance = 0, pixels = 0;  // of bias pairs, weighted sums
     double level = 0, levels = 0;
     std::vector<diagnose::TransferPoint> points;
+  };
+
+  struct LitPair {
+    std::size_t a = 0, b = 0, climate = 0;
+    double centre_adu = 0;  // of green in a mosaic
   };
 
   void flag(std::string text) { out_.figures.flags.push_back(std::move(text)); }
@@ -117,7 +124,7 @@ class Measuring {
   Result<std::vector<CellNoise>> pair(std::size_t a, std::size_t b, const std::vector<double>& zero) {
     NG_TRY(const SensorPixels first, read_pixels(frames_[a]));
     NG_TRY(const SensorPixels second, read_pixels(frames_[b]));
-    if (!zero.empty() && out_.figures.largest_adu == 0) out_.figures.step_adu = diagnose::value_step(first.view);
+    if (out_.figures.largest_adu == 0) out_.figures.step_adu = diagnose::value_step(first.view);
     if (!zero.empty())
       for (int y = 0; y < first.view.height; y += 2)
         out_.figures.largest_adu = std::max<double>(
@@ -154,6 +161,7 @@ class Measuring {
         for (const auto& [a, b] : pairs) {
           NG_TRY(const auto noise, pair(a, b, zero));
           ctx_.advance(2);
+          lit_.push_back({a, b, c, noise[mosaic_ ? 1 : 0].centre_adu});
           for (std::size_t k = 0; k < noise.size(); ++k) {
             const CellNoise& n = noise[k];
             cells_[k].points.push_back({step.exposure_s, n.level_adu, n.signal_adu, n.variance_adu2, n.centre_adu,
@@ -231,22 +239,18 @@ class Measuring {
     all.dsnu_columns_e = std::sqrt(dark.columns) * gain();
     all.dsnu_rows_e = std::sqrt(dark.rows) * gain();
 
-    const SensorStep* half = nullptr;
-    std::size_t where = 0;
-    double nearest = 1e9;
-    const double saturation_adu = all.full_well_e ? all.full_well_e->value / gain() : 0;
-    for (std::size_t c = 0; c < group_.climates.size(); ++c)
-      for (const SensorStep& step : group_.climates[c].flats)
-        for (const auto& p : cells_[mosaic_ ? 1 : 0].points)
-          if (p.exposure_s == step.exposure_s && std::fabs(p.centre_adu - kHalf * saturation_adu) < nearest) {
-            nearest = std::fabs(p.centre_adu - kHalf * saturation_adu);
-            half = &step;
-            where = c;
-          }
-    if (half == nullptr || nearest > 0.4 * saturation_adu) return {};
-    ctx_.begin("flats at half of saturation", static_cast<std::int64_t>(half->frames.size()));
-    NG_TRY(const FrameStack lit, stack_of(frames_, half->frames, ctx_));
-    const FrameStack& zero = *bias_of(where);
+    const double half = kHalf * all.full_well_e->value / gain();
+    const auto nearest = std::min_element(lit_.begin(), lit_.end(), [&](const LitPair& a, const LitPair& b) {
+      return std::fabs(a.centre_adu - half) < std::fabs(b.centre_adu - half);
+    });
+    if (nearest == lit_.end() || std::fabs(nearest->centre_adu - half) > kFarFromHalf * half) return {};
+    std::vector<std::size_t> members;  // all of about that level
+    for (const LitPair& p : lit_)
+      if (p.climate == nearest->climate && std::fabs(p.centre_adu / nearest->centre_adu - 1) < kSameLevel)
+        members.insert(members.end(), {p.a, p.b});
+    ctx_.begin("flats at half of saturation", static_cast<std::int64_t>(members.size()));
+    NG_TRY(const FrameStack lit, stack_of(frames_, members, ctx_));
+    const FrameStack& zero = *bias_of(nearest->climate);
     double sum2 = 0, error2 = 0;
     for (int k = 0; k < static_cast<int>(cells_.size()); ++k) {
       NG_TRY(const auto bright, diagnose::local_variance(lit.mean(), mosaic_ ? 2 : 1, k, ctx_));
@@ -289,8 +293,9 @@ class Measuring {
     const FrameFacts& facts = frames_[group_.first].facts();
     if (gain() <= 0 && facts.electrons_per_adu) {
       out_.figures.all.gain_e_adu = SensorFigure{*facts.electrons_per_adu, 0};
-      flag(
-          fmt::format("no pairs of flats: {:g} electrons per ADU is what the header states", *facts.electrons_per_adu));
+      flag(fmt::format("no gain from flats: {:g} electrons per ADU is what the header states",
+                       *facts.electrons_per_adu));
+      read_noise_by_header(*facts.electrons_per_adu);
     }
     for (std::size_t c = 0; c < group_.climates.size(); ++c) {
       const FrameStack* zero = bias_of(c);
@@ -304,6 +309,15 @@ class Measuring {
       NG_CHECK(darks_at(c, *zero, t));
     }
     return {};
+  }
+
+  void read_noise_by_header(double gain_e_adu) {
+    double pixels = 0;
+    for (const Cell& cell : cells_) pixels += cell.pixels;
+    if (pixels == 0) return;
+    const auto r = diagnose::read_noise(dark_noise(total_dark_variance() * pixels, pixels), {gain_e_adu, 0});
+    out_.figures.all.read_noise_e = SensorFigure{r.electrons.value, r.electrons.error};
+    out_.figures.all.read_noise_is_limit = r.upper_limit;
   }
 
   Result<void> darks_at(std::size_t c, const FrameStack& zero, SensorTemperature& t) {
@@ -343,10 +357,9 @@ class Measuring {
       if (t.known && t.dark_e_s) rates.push_back({t.temperature_c, {t.dark_e_s->value, t.dark_e_s->error}});
     const auto found = diagnose::temperature_law(rates);
     if (!found) return;
-    out_.figures.law = SensorLaw{{found->doubling_c.value, found->doubling_c.error},
-                                 {found->e_s_there.value, found->e_s_there.error},
-                                 found->middle_c,
-                                 found->silicon_doubling_c};
+    const auto figure = [](const diagnose::Measured& m) { return SensorFigure{m.value, m.error}; };
+    out_.figures.law = SensorLaw{figure(found->energy_ev), figure(found->doubling_c), figure(found->e_s_there),
+                                 found->middle_c,          found->silicon_doubling_c, found->reduced_chi2};
   }
 
   void finish_defects() {
@@ -369,7 +382,8 @@ class Measuring {
   bool mosaic_ = false;
   std::vector<Cell> cells_;
   std::map<std::size_t, FrameStack> bias_;  // by climate
-  std::vector<DarkNoise> noise_;            // of its bias, by climate
+  std::vector<LitPair> lit_;
+  std::vector<DarkNoise> noise_;  // of its bias, by climate
   MeasuredSetting out_;
 };
 

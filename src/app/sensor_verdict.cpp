@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "diagnose/dark_current.h"
 #include "plan/exposure.h"
 
 namespace ng::app {
@@ -36,6 +37,17 @@ void choose_gain(const std::vector<SensorSetting>& settings, const SensorSetting
   v.lines.push_back(std::move(text));
 }
 
+// Where the law gives this rate, to 0.01 C; within what sensors are used at.
+double temperature_of(const SensorLaw& law, double rate_e_s) {
+  double low = -80, high = 60;
+  while (high - low > 0.01) {
+    const double middle = (low + high) / 2;
+    const bool less = diagnose::law_rate(law.energy_ev.value, law.middle_c, law.e_s_there.value, middle) < rate_e_s;
+    (less ? low : high) = middle;
+  }
+  return low;
+}
+
 void choose_temperature(const SensorSetting& best, double sub_s, SensorVerdict& v) {
   const plan::ExposureWish wish;
   const double r = best.all.read_noise_e->value;
@@ -57,7 +69,7 @@ void choose_temperature(const SensorSetting& best, double sub_s, SensorVerdict& 
       "the noise",
       sub_s, limit_e_s);
   if (best.law) {
-    const double c = best.law->middle_c + best.law->doubling_c.value * std::log2(limit_e_s / best.law->e_s_there.value);
+    const double c = temperature_of(*best.law, limit_e_s);
     v.warmest_c = c;
     const auto &coldest = best.temperatures.front(), &hottest = best.temperatures.back();
     std::string text = fmt::format("{}: that is at {:.0f} C and below", limit, c);

@@ -19,6 +19,12 @@ constexpr double kLeastSpanC = 3;
 // Pixels that are warm, but within the clipping, raise the usual level: by 0.6 % in the cameras of sensor_check.py.
 constexpr double kWarmShare = 0.006;
 
+constexpr double kZeroC = 273.15, kBoltzmannEvPerK = 8.617333262e-5;  // CODATA 2018
+
+double inverse_2kt(double celsius) {
+  return 1 / (2 * kBoltzmannEvPerK * (celsius + kZeroC));
+}
+
 struct Line {
   Measured slope;
   double start = 0, chi2 = 0;
@@ -103,29 +109,44 @@ std::optional<DarkRate> dark_rate(const std::vector<DarkLevel>& levels, double b
   return DarkRate{{line.slope.value, std::hypot(line.slope.error, kWarmShare * line.slope.value)}, line.chi2};
 }
 
+double law_rate(double energy_ev, double known_c, double known_e_s, double celsius) {
+  const double t = celsius + kZeroC, t0 = known_c + kZeroC;
+  return known_e_s * std::pow(t / t0, 1.5) * std::exp(energy_ev * (inverse_2kt(known_c) - inverse_2kt(celsius)));
+}
+
 std::optional<TemperatureLaw> temperature_law(const std::vector<RateAtTemperature>& rates) {
-  std::vector<Point> points;
   double coldest = 1e9, warmest = -1e9;
+  std::vector<RateAtTemperature> good;
   for (const RateAtTemperature& r : rates) {
     if (!(r.e_s.value > 0 && r.e_s.error < r.e_s.value)) continue;
-    points.push_back({r.temperature_c, std::log(r.e_s.value), std::max(r.e_s.error / r.e_s.value, 1e-4)});
+    good.push_back(r);
     coldest = std::min(coldest, r.temperature_c);
     warmest = std::max(warmest, r.temperature_c);
   }
-  if (points.size() < 2 || warmest - coldest < kLeastSpanC) return std::nullopt;
+  if (good.size() < 2 || warmest - coldest < kLeastSpanC) return std::nullopt;
+  TemperatureLaw law;
+  law.middle_c = (coldest + warmest) / 2;
+  const double middle_k = law.middle_c + kZeroC;
+  // ln(D / T^1.5) is a straight line over 1 / 2kT; the middle is its origin.
+  std::vector<Point> points;
+  double w = 0;
+  for (const RateAtTemperature& r : good) {
+    const double error = std::max(r.e_s.error / r.e_s.value, 1e-4);
+    points.push_back({inverse_2kt(law.middle_c) - inverse_2kt(r.temperature_c),
+                      std::log(r.e_s.value) - 1.5 * std::log((r.temperature_c + kZeroC) / middle_k), error});
+    w += 1 / (error * error);
+  }
   const Line line = fit_line(points);
   if (!(line.slope.value > 0)) return std::nullopt;
-  TemperatureLaw law;
-  law.doubling_c = {std::numbers::ln2 / line.slope.value,
-                    std::numbers::ln2 * line.slope.error / (line.slope.value * line.slope.value)};
-  law.middle_c = (coldest + warmest) / 2;
-  double w = 0;
-  for (const Point& p : points) w += 1 / (p.error * p.error);
-  law.e_s_there.value = std::exp(line.start + line.slope.value * law.middle_c);
+  law.energy_ev = line.slope;
+  law.reduced_chi2 = line.chi2;
+  // d ln D / dT = 1.5 / T + E / 2kT^2
+  const double per_ev = inverse_2kt(law.middle_c) / middle_k, rise = 1.5 / middle_k + law.energy_ev.value * per_ev;
+  law.doubling_c = {std::numbers::ln2 / rise, std::numbers::ln2 / (rise * rise) * law.energy_ev.error * per_ev};
+  law.e_s_there.value = std::exp(line.start);
   law.e_s_there.error = law.e_s_there.value * std::sqrt(std::max(1.0, line.chi2) / w);
   law.silicon_doubling_c =
       std::numbers::ln2 / std::log(rig::dark_current_ratio(law.middle_c + 0.5, law.middle_c - 0.5));
-  law.reduced_chi2 = line.chi2;
   return law;
 }
 

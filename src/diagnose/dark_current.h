@@ -1,8 +1,8 @@
 // diagnose/dark_current.h - dark current of the usual pixel, its rise with temperature, and the glow of the amplifier.
 //
-// EMVA Standard 1288, section 2 and 7: dark current is the slope of the dark level over the exposure; it doubles every
-// T_d kelvin. The level is that of the usual pixel: means of blocks with hot pixels clipped away, and the median over
-// the blocks, which glow in a corner does not move.
+// EMVA Standard 1288, section 2 and 7: dark current is the slope of the dark level over the exposure. The level is that
+// of the usual pixel: means of blocks with hot pixels clipped away, and the median over the blocks, which glow in a
+// corner does not move.
 #pragma once
 
 #include <optional>
@@ -40,13 +40,18 @@ struct RateAtTemperature {
   double temperature_c = 0;
   Measured e_s;
 };
+// D = D0 T^1.5 exp(-E / 2kT), T in kelvin (Janesick 2001; Widenhorn et al. 2002, Proc. SPIE 4669, 193), with E fitted:
+// it bends as silicon does, where the standard's doubling temperature is a straight line in the logarithm.
 struct TemperatureLaw {
-  Measured doubling_c;
-  double middle_c = 0;  // where the doubling is told: in silicon it changes with temperature
+  Measured energy_ev;   // about 1.2 where the middle of the band gap rules
+  Measured doubling_c;  // in the middle: it changes with temperature
+  double middle_c = 0;
   Measured e_s_there;
-  double silicon_doubling_c = 0;  // there, by the mid-gap law (rig/sensor.h)
-  double reduced_chi2 = 0;        // of a straight line through the logarithms; 0 with two temperatures
+  double silicon_doubling_c = 0;  // there, by the law of rig/sensor.h
+  double reduced_chi2 = 0;        // 0 with two temperatures
 };
+// Rate at a temperature by a law that has one energy and one known rate.
+[[nodiscard]] double law_rate(double energy_ev, double known_c, double known_e_s, double celsius);
 // Nothing with fewer than two temperatures at least 3 C apart, or where the rate does not rise with them.
 [[nodiscard]] std::optional<TemperatureLaw> temperature_law(const std::vector<RateAtTemperature>& rates);
 
