@@ -7,9 +7,9 @@
 #include <map>
 
 #include "app/sensor_channel.h"
+#include "app/sensor_dark.h"
 #include "app/sensor_pixels.h"
-#include "diagnose/dark_current.h"
-#include "diagnose/nonuniformity.h"
+#include "app/sensor_spatial.h"
 #include "diagnose/pixel_defects.h"
 
 namespace ng::app {
@@ -47,7 +47,7 @@ class Measuring {
     channels();
     NG_CHECK(spatial());
     NG_CHECK(darks());
-    law();
+    put_law(out_.figures);
     finish_defects();
     return std::move(out_);
   }
@@ -226,19 +226,9 @@ class Measuring {
   Result<void> spatial() {
     SensorChannel& all = out_.figures.all;
     if (bias_.empty() || gain() <= 0) return {};
-    const auto best = std::max_element(
+    const auto most = std::max_element(
         bias_.begin(), bias_.end(), [](const auto& a, const auto& b) { return a.second.count() < b.second.count(); });
-    const FrameStack& bias = best->second;
-    NG_TRY(const diagnose::SpatialVariance dark, diagnose::spatial_variance(bias.mean(), ctx_));
-    const double temporal = cells_[0].pixels > 0 ? total_dark_variance() / bias.count() : 0;
-    const double own = dark.total - temporal;
-    const double dsnu = diagnose::dsnu_e(own, gain());
-    // A variance of n values has the relative error sqrt(2/n); what is left has that of both terms.
-    const double error = dsnu > 0 ? dsnu * std::sqrt(2 / dark.count) * dark.total / (2 * own) : 0;
-    all.dsnu_e = SensorFigure{dsnu, std::hypot(error, dsnu * all.gain_e_adu->error / gain())};
-    all.dsnu_columns_e = std::sqrt(dark.columns) * gain();
-    all.dsnu_rows_e = std::sqrt(dark.rows) * gain();
-
+    NG_CHECK(put_dsnu(most->second, total_dark_variance(), out_.figures, ctx_));
     const double half = kHalf * all.full_well_e->value / gain();
     const auto nearest = std::min_element(lit_.begin(), lit_.end(), [&](const LitPair& a, const LitPair& b) {
       return std::fabs(a.centre_adu - half) < std::fabs(b.centre_adu - half);
@@ -251,23 +241,7 @@ class Measuring {
     ctx_.begin("flats at half of saturation", static_cast<std::int64_t>(members.size()));
     NG_TRY(const FrameStack lit, stack_of(frames_, members, ctx_));
     const FrameStack& zero = *bias_of(nearest->climate);
-    double sum2 = 0, error2 = 0;
-    for (int k = 0; k < static_cast<int>(cells_.size()); ++k) {
-      NG_TRY(const auto bright, diagnose::local_variance(lit.mean(), mosaic_ ? 2 : 1, k, ctx_));
-      NG_TRY(const auto black, diagnose::local_variance(zero.mean(), mosaic_ ? 2 : 1, k, ctx_));
-      const double dark_temporal = total_dark_variance();
-      const double photon = (bright.mean - black.mean) / gain();
-      const double temporal_50 = (photon + dark_temporal) / lit.count();
-      const double share = diagnose::prnu_share(bright.variance - temporal_50,
-                                                black.variance - dark_temporal / zero.count(), bright.mean, black.mean);
-      const double level = bright.mean - black.mean;
-      const double share_error = share > 0 ? std::hypot(bright.error, black.error) / (2 * share * level * level) : 0;
-      if (mosaic_)
-        out_.figures.channels[static_cast<std::size_t>(k)].prnu_percent = SensorFigure{100 * share, 100 * share_error};
-      sum2 += share * share / static_cast<double>(cells_.size());
-      error2 += share_error * share_error / static_cast<double>(cells_.size() * cells_.size());
-    }
-    all.prnu_percent = SensorFigure{100 * std::sqrt(sum2), 100 * std::sqrt(error2)};
+    NG_CHECK(put_prnu(lit, zero, total_dark_variance(), out_.figures, ctx_));
     NG_CHECK(need_map(lit.mean()));
     NG_TRY(out_.figures.cold, diagnose::mark_cold(lit, zero.mean(), mosaic_, {}, out_.defects.plane(), ctx_));
     return {};
@@ -306,7 +280,8 @@ class Measuring {
         NG_TRY(t.unsteady,
                diagnose::mark_unsteady(own->second, noise_[c].variance_adu2, {}, out_.defects.plane(), ctx_));
       }
-      NG_CHECK(darks_at(c, *zero, t));
+      NG_CHECK(put_dark(frames_, group_.climates[c].darks, {*zero, total_dark_variance(), out_.figures.all.gain_e_adu},
+                        out_.defects.plane(), t, ctx_));
     }
     return {};
   }
@@ -318,48 +293,6 @@ class Measuring {
     const auto r = diagnose::read_noise(dark_noise(total_dark_variance() * pixels, pixels), {gain_e_adu, 0});
     out_.figures.all.read_noise_e = SensorFigure{r.electrons.value, r.electrons.error};
     out_.figures.all.read_noise_is_limit = r.upper_limit;
-  }
-
-  Result<void> darks_at(std::size_t c, const FrameStack& zero, SensorTemperature& t) {
-    std::vector<diagnose::DarkLevel> levels;
-    const auto& steps = group_.climates[c].darks;
-    ctx_.begin("darks", t.darks);
-    for (std::size_t k = 0; k < steps.size(); ++k) {
-      NG_TRY(const FrameStack stack, stack_of(frames_, steps[k].frames, ctx_));
-      NG_TRY(const auto level, diagnose::dark_level(stack.mean(), zero.mean(), steps[k].exposure_s, ctx_));
-      levels.push_back(level);
-      if (k + 1 < steps.size() || gain() <= 0) continue;
-      // The longest tells hot pixels and glow.
-      const double noise2 = total_dark_variance() + std::max(0.0, level.usual.value) / gain();
-      NG_TRY(t.hot, diagnose::mark_hot(stack, zero.mean(), level.usual.value, std::sqrt(noise2), {},
-                                       out_.defects.plane(), ctx_));
-      const double per_s = gain() / level.exposure_s;
-      t.glow_e_s = SensorFigure{level.glow * per_s, level.glow_error * per_s};
-      t.glow_x = level.glow_x;
-      t.glow_y = level.glow_y;
-      t.glowing_percent = 100 * level.glowing_share;
-      t.dark_mean_e_s = level.mean * per_s;
-    }
-    const double pixels = static_cast<double>(zero.mean().width) * zero.mean().height;
-    const double bias_error = std::sqrt(total_dark_variance() / zero.count() / pixels);
-    if (const auto rate = diagnose::dark_rate(levels, bias_error); rate && gain() > 0) {
-      const double g_error = out_.figures.all.gain_e_adu->error;
-      t.dark_e_s =
-          SensorFigure{rate->adu_s.value * gain(), std::hypot(rate->adu_s.error * gain(), rate->adu_s.value * g_error)};
-      t.dark_line_chi2 = rate->reduced_chi2;
-    }
-    return {};
-  }
-
-  void law() {
-    std::vector<diagnose::RateAtTemperature> rates;
-    for (const SensorTemperature& t : out_.figures.temperatures)
-      if (t.known && t.dark_e_s) rates.push_back({t.temperature_c, {t.dark_e_s->value, t.dark_e_s->error}});
-    const auto found = diagnose::temperature_law(rates);
-    if (!found) return;
-    const auto figure = [](const diagnose::Measured& m) { return SensorFigure{m.value, m.error}; };
-    out_.figures.law = SensorLaw{figure(found->energy_ev), figure(found->doubling_c), figure(found->e_s_there),
-                                 found->middle_c,          found->silicon_doubling_c, found->reduced_chi2};
   }
 
   void finish_defects() {
