@@ -6,6 +6,7 @@
 
 #include "app/finish_masters.h"
 #include "app/finish_steps.h"
+#include "app/library_products.h"
 #include "app/recipe.h"
 #include "app/recipe_beside.h"
 #include "finish/srgb.h"
@@ -121,6 +122,7 @@ Result<FinishReply> finish_picture(const FinishRequest& request, const Context& 
   }
   ctx.advance();
 
+  enter_products({recipe_path(request.out)}, reply.notes, ctx);
   reply.path = request.out.string();
   reply.recipe = recipe_path(request.out).string();
   reply.width = region.width;

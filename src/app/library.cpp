@@ -11,9 +11,21 @@ namespace fs = std::filesystem;
 
 constexpr double kSecondsPerHour = 3600;
 
-LibraryLine line_of(const store::LibraryFrame& f) {
-  return {f.path,         std::string(to_string(f.kind)), f.target, f.night, f.filter, f.camera, f.hash, f.exposure_s,
-          f.gain_setting, f.sensor_temperature_c};
+LibraryLine line_of(const store::FoundFrame& found) {
+  const store::LibraryFrame& f = found.facts;
+  return {f.path,
+          std::string(to_string(f.kind)),
+          f.target,
+          f.night,
+          f.filter,
+          f.camera,
+          f.hash,
+          f.exposure_s,
+          f.gain_setting,
+          f.sensor_temperature_c,
+          found.measured.stars,
+          found.measured.fwhm_px,
+          found.measured.worth};
 }
 
 }  // namespace
@@ -23,11 +35,12 @@ Result<LibraryListReply> list_library(const LibraryListRequest& request, const C
   const Stopwatch watch;
   NG_TRY(const store::LibraryIndex index, store::LibraryIndex::open(library.index));
   NG_TRY(const auto frames,
-         index.search({request.target, request.filter, request.kind, request.from_night, request.to_night}));
+         index.search_measured({request.target, request.filter, request.kind, request.from_night, request.to_night,
+                                request.max_fwhm_px, request.min_stars, request.min_worth}));
   NG_TRY(const auto hours, index.hours());
   LibraryListReply reply;
   reply.seconds = watch.seconds();
-  for (const store::LibraryFrame& f : frames) reply.frames.push_back(line_of(f));
+  for (const store::FoundFrame& f : frames) reply.frames.push_back(line_of(f));
   for (const store::TargetHours& h : hours)
     reply.hours.push_back({h.target, h.filter, h.frames, h.nights, h.exposure_s / kSecondsPerHour});
   return reply;

@@ -16,6 +16,9 @@ struct LibraryListRequest {
   std::optional<std::filesystem::path> workspace;
   std::string target, filter, kind;  // empty: any
   std::string from_night, to_night;  // local evening dates, both included; empty: no limit
+  // Of frames that a reduction measured. Worth: of the squared signal-to-noise ratio of the best one beside it.
+  std::optional<double> max_fwhm_px, min_worth;
+  std::optional<int> min_stars;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("target", self.target);
@@ -23,11 +26,16 @@ struct LibraryListRequest {
     visit("kind", self.kind);
     visit("from_night", self.from_night);
     visit("to_night", self.to_night);
+    visit("max_fwhm_px", self.max_fwhm_px);
+    visit("min_worth", self.min_worth);
+    visit("min_stars", self.min_stars);
   }
 };
 struct LibraryLine {
   std::string path, kind, target, night, filter, camera, hash;
   std::optional<double> exposure_s, gain_setting, sensor_temperature_c;
+  std::optional<int> stars;              // measured, as all below; absent: never reduced into masters/
+  std::optional<double> fwhm_px, worth;  // the sharpest and the best of its measures and grades
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("path", self.path);
@@ -39,6 +47,9 @@ struct LibraryLine {
     visit("exposure_s", self.exposure_s);
     visit("gain_setting", self.gain_setting);
     visit("sensor_temperature_c", self.sensor_temperature_c);
+    visit("stars", self.stars);
+    visit("fwhm_px", self.fwhm_px);
+    visit("worth", self.worth);
     visit("hash", self.hash);
   }
 };
@@ -94,14 +105,16 @@ struct LibraryCheckReply {
                                                       const Context& ctx);
 
 struct LibraryRebuildReply {
-  int frames = 0;
+  int frames = 0, masters = 0, pictures = 0;
   std::vector<std::string> changed;   // content differs from the hash in the old index; that hash is kept
-  std::vector<std::string> left_out;  // no frame, or the same content as another
+  std::vector<std::string> left_out;  // no frame, or the same content as another; a master without a readable recipe
   std::string damaged_index;          // where the old index went, when it could not be read
   double seconds = 0;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("frames", self.frames);
+    visit("masters", self.masters);
+    visit("pictures", self.pictures);
     visit("changed", self.changed);
     visit("left_out", self.left_out);
     visit("damaged_index", self.damaged_index);

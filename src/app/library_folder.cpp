@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cerrno>
+#include <cmath>
 
 #include "app/library_layout.h"
 #include "app/workspace.h"
@@ -17,6 +18,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr double kHalfDayS = 43200;
+constexpr double kSiteGridPerDeg = 1000;        // about 100 m: receivers scatter by some metres from night to night
 constexpr std::int64_t kSpareBytes = 64 << 20;  // for the index and what else the disk has to do
 
 template <typename Take>
@@ -105,6 +107,13 @@ store::LibraryFrame frame_of(const FrameFacts& facts, std::int64_t bytes, const 
   f.offset_setting = facts.offset_setting;
   f.sensor_temperature_c = facts.sensor_temperature_c;
   f.rotation_deg = facts.rotation_deg;
+  f.telescope = readable(facts.telescope);
+  f.focal_length_mm = facts.focal_length_mm;
+  f.pixel_size_um = facts.pixel_size_um;
+  if (facts.site_latitude_deg && facts.site_longitude_deg) {
+    f.site_latitude_deg = std::round(*facts.site_latitude_deg * kSiteGridPerDeg) / kSiteGridPerDeg;
+    f.site_longitude_deg = std::round(*facts.site_longitude_deg * kSiteGridPerDeg) / kSiteGridPerDeg;
+  }
   return f;
 }
 

@@ -7,6 +7,7 @@
 #include "app/library_folder.h"
 #include "app/library_intake.h"
 #include "app/library_layout.h"
+#include "app/library_products.h"
 #include "app/verified_copy.h"
 #include "base/stopwatch.h"
 #include "io/open_frame.h"
@@ -31,6 +32,9 @@ class Import {
         list_(list),
         reply_(reply),
         ctx_(ctx) {}
+
+  // Recipes below the workspace, beside masters and pictures that are here now.
+  [[nodiscard]] const std::vector<fs::path>& recipes() const { return recipes_; }
 
   Result<void> take(const ExportEntry& entry, const LocalZone& zone) {
     return entry.path.starts_with(kFrames) ? frame(entry, zone) : file(entry);
@@ -72,6 +76,7 @@ class Import {
       if (fits) place = places_.emplace(alone ? entry.path : parent, candidate).first;
     }
     const std::string path = alone ? place->second : place->second + "/" + p.filename().string();
+    if (path.ends_with(".recipe.json") || path.ends_with(".recipe.toml")) recipes_.push_back(library_.workspace / path);
     std::error_code error;
     if (!fs::exists(fs::symlink_status(library_.workspace / path, error))) return copy(entry, path);
     count(false);
@@ -134,6 +139,7 @@ class Import {
   const ExportList& list_;
   LibraryImportReply& reply_;
   const Context& ctx_;
+  std::vector<fs::path> recipes_;
   std::map<std::string, std::string> places_;  // folder, or catalogue, of the export -> where it goes
 };
 
@@ -160,6 +166,7 @@ Result<LibraryImportReply> import_target(const LibraryImportRequest& request, co
   ctx.begin(fmt::format("copying {:.1f} GB", static_cast<double>(total) / 1e9), total);
   Import work(library, index, request.from, list, reply, ctx);
   for (const ExportEntry& f : list.files) NG_CHECK(work.take(f, zone));
+  enter_products(work.recipes(), reply.notes, ctx);
   reply.seconds = watch.seconds();
   return reply;
 }

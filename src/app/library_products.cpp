@@ -10,7 +10,9 @@
 #include "app/recipe.h"
 #include "app/text_file.h"
 #include "app/verified_copy.h"
+#include "app/workspace.h"
 #include "io/open_frame.h"
+#include "store/library_index.h"
 
 namespace ng::app {
 namespace {
@@ -111,7 +113,8 @@ class Finder {
     take_frames(recipe, "left_out", nullptr, master);
     take_frames(recipe, "calibration", "calibration", master);
     const fs::path measures = sibling(recipe_path, kMasterRecipe, ".measures.cbor");
-    master.measures = read_measure_records(measures, below(measures));
+    master.measures = read_measure_records(measures);
+    if (!master.measures.empty()) master.measures_path = below(measures);
     result.products.masters.push_back(std::move(master));
     return {};
   }
@@ -145,6 +148,27 @@ Result<FoundProducts> find_products(const fs::path& workspace, const fs::path& p
   Finder finder(workspace, ctx);
   for (const fs::path& file : files_below(workspace / part)) NG_CHECK(finder.look_at(file));
   return std::move(finder.result);
+}
+
+void enter_products(const std::vector<fs::path>& recipes, std::vector<std::string>& notes, const Context& ctx) {
+  const auto enter = [&](const fs::path& recipe) -> Result<void> {
+    const fs::path file = fs::weakly_canonical(recipe);
+    const auto workspace = find_workspace(std::nullopt, file.parent_path());
+    std::error_code ignored;
+    if (!workspace.ok() || !fs::exists(*workspace / "library.db", ignored)) return {};
+    const std::string part = file.lexically_relative(*workspace).begin()->string();
+    if (part != "masters" && part != "pictures") return {};
+    Finder finder(*workspace, ctx);
+    NG_CHECK(finder.look_at(file));
+    NG_TRY(store::LibraryIndex index, store::LibraryIndex::open(*workspace / "library.db"));
+    return index.enter(finder.result.products);
+  };
+  for (const fs::path& recipe : recipes) {
+    const auto entered = enter(recipe);
+    if (!entered.ok())
+      notes.push_back("the library does not know of it yet, `nightglass library rebuild` finds it: " +
+                      readable(recipe.string() + ": " + entered.error().message()));
+  }
 }
 
 std::vector<fs::path> files_of_product(const fs::path& file) {

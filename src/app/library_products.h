@@ -23,6 +23,12 @@ struct FoundProducts {
 [[nodiscard]] Result<FoundProducts> find_products(const std::filesystem::path& workspace,
                                                   const std::filesystem::path& part, const Context& ctx);
 
+// Masters and pictures that were just written, by the recipes beside them, become known to the library of the workspace
+// that they lie in: below its masters/ or pictures/, where it has an index. What keeps them out is a note; `nightglass
+// library rebuild` finds them later.
+void enter_products(const std::vector<std::filesystem::path>& recipes, std::vector<std::string>& notes,
+                    const Context& ctx);
+
 // All files that belong to a product, itself included: those of its folder that have its name and another extension,
 // and a sharp master of that name.
 [[nodiscard]] std::vector<std::filesystem::path> files_of_product(const std::filesystem::path& file);

@@ -45,12 +45,14 @@ Result<std::vector<store::LibraryFrame>> target_frames(const store::LibraryIndex
   return frames;
 }
 
-Result<std::vector<fs::path>> target_files(const std::optional<fs::path>& workspace, const std::string& target) {
+Result<TargetFiles> target_files(const std::optional<fs::path>& workspace, const std::string& target) {
   NG_TRY(const LibraryFolder library, find_library(workspace));
   NG_TRY(const store::LibraryIndex index, store::LibraryIndex::open(library.index));
   NG_TRY(const auto frames, target_frames(index, target));
-  std::vector<fs::path> files;
-  for (const store::LibraryFrame& f : frames) files.push_back(library.frames / f.path);
+  NG_TRY(const auto measures, index.measure_files({.target = target}));
+  TargetFiles files;
+  for (const store::LibraryFrame& f : frames) files.frames.push_back(library.frames / f.path);
+  for (const std::string& m : measures) files.measures.push_back(library.workspace / m);
   return files;
 }
 

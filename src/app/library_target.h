@@ -17,8 +17,12 @@ namespace ng::app {
 // Errors: kNotFound (no light of that target, with the names that there are), kIo.
 [[nodiscard]] Result<std::vector<store::LibraryFrame>> target_frames(const store::LibraryIndex& index,
                                                                      const std::string& target);
+struct TargetFiles {
+  std::vector<std::filesystem::path> frames;
+  std::vector<std::filesystem::path> measures;  // that were kept of its lights, beside masters below masters/
+};
 // The same as files of the workspace's library. Errors also: kNotFound (no workspace), kCorrupt.
-[[nodiscard]] Result<std::vector<std::filesystem::path>> target_files(
-    const std::optional<std::filesystem::path>& workspace, const std::string& target);
+[[nodiscard]] Result<TargetFiles> target_files(const std::optional<std::filesystem::path>& workspace,
+                                               const std::string& target);
 
 }  // namespace ng::app

@@ -51,6 +51,10 @@ std::string master_name(const std::string& object, const std::string& filter, in
   return clean;
 }
 
+fs::path master_recipe_path(const fs::path& master) {
+  return fs::path(master).replace_extension(".recipe.json");
+}
+
 Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
                                   std::vector<std::string>& notes, const Context& ctx) {
   const Light& reference = *input.scale_references.front();
@@ -154,9 +158,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
 
   Json recipe = input.recipe;
   recipe["master"] = to_json(result);
-  fs::path beside = input.path;
-  beside.replace_extension(".recipe.json");
-  NG_CHECK(write_text(beside, recipe.dump(2) + "\n", overwrite));
+  NG_CHECK(write_text(master_recipe_path(input.path), recipe.dump(2) + "\n", overwrite));
   return result;
 }
 

@@ -18,6 +18,9 @@ namespace ng::app {
 // File name without extension, from object and filter: letters and digits kept, the rest as '_'.
 [[nodiscard]] std::string master_name(const std::string& object, const std::string& filter, int planes);
 
+// Where the recipe of a master lies: beside it.
+[[nodiscard]] std::filesystem::path master_recipe_path(const std::filesystem::path& master);
+
 struct MasterInput {
   std::filesystem::path path;        // of the FITS file
   std::vector<const Light*> lights;  // accepted ones

@@ -159,7 +159,7 @@ MeasureStore::MeasureStore(MeasureStore&&) noexcept = default;
 MeasureStore& MeasureStore::operator=(MeasureStore&&) noexcept = default;
 MeasureStore::~MeasureStore() = default;
 
-MeasureStore::MeasureStore(const fs::path& masters) : MeasureStore() {
+void MeasureStore::add_folder(const fs::path& masters) {
   std::error_code error;
   for (fs::directory_iterator it(masters, error), end; !error && it != end; it.increment(error))
     if (it->path().string().ends_with(".measures.cbor")) add_file(it->path());
@@ -170,7 +170,7 @@ void MeasureStore::add_file(const fs::path& measures) {
   for (const auto& [key, light] : file.items()) kept_->lights[key] = light;
 }
 
-std::vector<store::MeasureRecord> read_measure_records(const fs::path& path, const std::string& name) {
+std::vector<store::MeasureRecord> read_measure_records(const fs::path& path) {
   std::vector<store::MeasureRecord> records;
   const Cbor lights = read_lights(path);
   for (const auto& [key, light] : lights.items()) {
@@ -181,7 +181,6 @@ std::vector<store::MeasureRecord> read_measure_records(const fs::path& path, con
       r.frame_hash = light.at("frame");
       r.key = key;
       r.version = kVersion;
-      r.file = name;
       r.stars = quality.stars;
       r.trails = light.contains("trails") ? static_cast<int>(light.at("trails").size()) : 0;
       if (quality.good_stars > 0) {

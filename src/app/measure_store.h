@@ -21,9 +21,9 @@ namespace ng::app {
 
 class MeasureStore {
  public:
-  // Of all masters in a folder, or of files one by one. An empty store measures everything anew.
+  // An empty store measures everything anew.
   MeasureStore();
-  explicit MeasureStore(const std::filesystem::path& masters);
+  void add_folder(const std::filesystem::path& masters);  // of all masters in it
   void add_file(const std::filesystem::path& measures);
   MeasureStore(MeasureStore&&) noexcept;
   MeasureStore& operator=(MeasureStore&&) noexcept;
@@ -37,10 +37,9 @@ class MeasureStore {
   std::unique_ptr<Kept> kept_;
 };
 
-// Of each light in one file of measures what a library is searched by; `name` stands in the records as the file's.
-// Empty where the file is not there or damaged, or of another version.
-[[nodiscard]] std::vector<store::MeasureRecord> read_measure_records(const std::filesystem::path& path,
-                                                                     const std::string& name);
+// Of each light in one file of measures what a library is searched by. Empty where the file is not there or damaged, or
+// of another version.
+[[nodiscard]] std::vector<store::MeasureRecord> read_measure_records(const std::filesystem::path& path);
 
 // Errors: kExists, kIo.
 [[nodiscard]] Result<void> save_measures(const std::filesystem::path& path, std::span<const Light* const> lights,

@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <atomic>
 #include <chrono>
 #include <condition_variable>
 #include <map>
@@ -16,6 +17,7 @@
 #include "app/earlier_frames.h"
 #include "app/frames_sheet.h"
 #include "app/input_frames.h"
+#include "app/library_products.h"
 #include "app/library_target.h"
 #include "app/light_frames.h"
 #include "app/master_file.h"
@@ -93,6 +95,7 @@ class Reduction {
     NG_TRY(place_, solve_masters(lights_, grid, request_, ctx_));
     reply_.notes.insert(reply_.notes.end(), place_.notes.begin(), place_.notes.end());
     NG_CHECK(write_masters(grid));
+    enter_products(recipes_, reply_.notes, ctx_);
     report();
     describe_air(reply_);
     return std::move(reply_);
@@ -112,8 +115,9 @@ class Reduction {
       NG_TRY(inputs_, collect_frames(request_.folder, request_.out, ctx_));
       return {};
     }
-    NG_TRY(const auto files, target_files(request_.workspace, request_.target));
-    return add_frames(files, inputs_, ctx_);
+    NG_TRY(const TargetFiles target, target_files(request_.workspace, request_.target));
+    for (const fs::path& measures : target.measures) store_.add_file(measures);
+    return add_frames(target.frames, inputs_, ctx_);
   }
 
   // With --add: the frames of the masters that are there, and what was measured of them.
@@ -136,7 +140,7 @@ class Reduction {
                      fmt::format("{}: is not what it was when {} was written; reduce all frames anew", f.path.string(),
                                  found->second->master));
     }
-    store_ = MeasureStore(request_.out);
+    store_.add_folder(request_.out);
     return {};
   }
 
@@ -270,10 +274,12 @@ class Reduction {
     for (const Light& light : lights_)
       pixels = std::max(pixels, static_cast<std::size_t>(light.input->facts().width) * light.input->facts().height);
     FrameMemories memories(std::clamp<std::size_t>(ctx_.memory_budget_bytes / 2 / (pixels * 10), 1, 64));
+    std::atomic<int> kept = 0;
     ctx_.begin("measuring lights", static_cast<std::int64_t>(lights_.size()));
     NG_CHECK(parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {
       Light& light = lights_[static_cast<std::size_t>(i)];
       if (store_.fill(light)) {
+        ++kept;
         settle_noise(light);
         ctx_.advance();
         return {};
@@ -286,6 +292,7 @@ class Reduction {
       light.reason = result.error().message();  // one broken frame does not stop the night
       return {};
     }));
+    reply_.measures_kept = kept;
     note_noise();
     return {};
   }
@@ -346,8 +353,10 @@ class Reduction {
       master.frames_sheet = sheet.string();
       if (request_.sharp) {
         NG_TRY(master.sharp, write_sharp_master(input, master, request_, overwrite(), ctx_));
+        recipes_.push_back(master_recipe_path(sharp_path(input.path)));
       }
       reply_.masters.push_back(std::move(master));
+      recipes_.push_back(master_recipe_path(input.path));
     }
     return {};
   }
@@ -468,7 +477,8 @@ class Reduction {
   const Context& ctx_;
   ReduceReply reply_;
   MasterPlace place_;
-  MeasureStore store_;  // empty unless frames are added
+  std::vector<fs::path> recipes_;  // beside the masters that were written
+  MeasureStore store_;             // of the target in the library, and of the masters that frames are added to
   std::vector<InputFrame> inputs_;
   std::vector<Light> lights_;
   CalibrationShelf shelf_{inputs_, request_, reply_.notes};

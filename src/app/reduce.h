@@ -240,6 +240,7 @@ struct ReduceReply {
   std::vector<ReduceFrame> frames;
   std::vector<std::string> notes;  // what was missing, assumed or doubtful, and what it costs
   std::string reference;           // the frame whose grid the masters have
+  int measures_kept = 0;           // lights that an earlier reduction measured in the same way
   double seconds = 0;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -247,6 +248,7 @@ struct ReduceReply {
     visit("frames", self.frames);
     visit("notes", self.notes);
     visit("reference", self.reference);
+    visit("measures_kept", self.measures_kept);
     visit("seconds", self.seconds);
   }
 };

@@ -106,9 +106,7 @@ Result<SharpMaster> write_sharp_master(const MasterInput& input, const ReduceMas
   recipe["method"] = "proper coaddition";
   for (std::size_t j = 0; j < profiles.size(); ++j) recipe["lights"][j]["profile"] = profile_of(profiles[j]);
   recipe["master"] = to_json(result);
-  fs::path beside = path;
-  beside.replace_extension(".recipe.json");
-  NG_CHECK(write_text(beside, recipe.dump(2) + "\n", overwrite));
+  NG_CHECK(write_text(master_recipe_path(path), recipe.dump(2) + "\n", overwrite));
   return result;
 }
 

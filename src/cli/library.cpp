@@ -12,8 +12,10 @@ namespace {
 std::string text_of(const app::LibraryListReply& r) {
   std::string text;
   for (const app::LibraryLine& f : r.frames)
-    text += fmt::format("{:<10} {:<9} {:<16} {:<8} {:>7} {}\n", f.night.empty() ? "no date" : f.night, f.kind, f.target,
-                        f.filter, f.exposure_s ? fmt::format("{:g} s", *f.exposure_s) : "", f.path);
+    text += fmt::format("{:<10} {:<9} {:<16} {:<8} {:>7} {:>10} {:>5} {}\n", f.night.empty() ? "no date" : f.night,
+                        f.kind, f.target, f.filter, f.exposure_s ? fmt::format("{:g} s", *f.exposure_s) : "",
+                        f.fwhm_px ? fmt::format("FWHM {:.2f}", *f.fwhm_px) : "",
+                        f.worth ? fmt::format("{:.0f} %", 100 * *f.worth) : "", f.path);
   text += fmt::format("\n{} frames\n\nhours of light in the whole library:\n", r.frames.size());
   for (const app::LibraryHours& h : r.hours)
     text += fmt::format("{:<16} {:<8} {:>7.2f} h  {:>5} frames  {:>3} nights\n", h.target.empty() ? "none" : h.target,
@@ -32,7 +34,8 @@ std::string text_of(const app::LibraryCheckReply& r) {
 std::string text_of(const app::LibraryRebuildReply& r) {
   std::string text = lines("changed", r.changed) + lines("left out", r.left_out);
   if (!r.damaged_index.empty()) text += fmt::format("the damaged index is kept as {}\n", r.damaged_index);
-  return text + fmt::format("{} frames in the index; {:.1f} s\n", r.frames, r.seconds);
+  return text + fmt::format("{} frames, {} masters and {} pictures in the index; {:.1f} s\n", r.frames, r.masters,
+                            r.pictures, r.seconds);
 }
 
 void add_list(CLI::App& parent, Session& session) {
@@ -52,6 +55,14 @@ void add_list(CLI::App& parent, Session& session) {
       ->check(CLI::IsMember({"light", "dark", "flat", "bias", "dark-flat", "unknown"}));
   command->add_option("--from", request->from_night, "Nights from this evening on, like 2027-01-05");
   command->add_option("--to", request->to_night, "Nights up to this evening");
+  command->add_option("--max-fwhm-px", request->max_fwhm_px,
+                      "Stars no wider than this; of frames that a reduction measured");
+  command->add_option("--min-stars", request->min_stars, "At least so many stars; of frames that a reduction measured");
+  command
+      ->add_option(
+          "--min-worth", request->min_worth,
+          "Worth at least this share (0 to 1) of the best frame of its master, in squared signal-to-noise ratio")
+      ->check(CLI::Range(0.0, 1.0));
 }
 
 void add_check(CLI::App& parent, Session& session) {

@@ -54,6 +54,7 @@ std::string text_of(const app::ReduceReply& reply) {
           m.solution->flipped ? ", mirrored" : "", m.solution->matched, m.solution->rms_arcsec);
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
+  if (reply.measures_kept > 0) text += fmt::format("{} lights had been measured before\n", reply.measures_kept);
   text += fmt::format("{:.1f} s\n", reply.seconds);
   return text;
 }

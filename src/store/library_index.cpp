@@ -6,6 +6,7 @@
 
 #include <array>
 
+#include "store/library_open.h"
 #include "store/schema.h"
 
 namespace ng::store {
@@ -17,28 +18,23 @@ constexpr int kWaitMs = 10000;  // for another program that writes
 constexpr const char* kColumns =
     "f.path, f.hash, f.bytes, f.kind, coalesce(t.name, ''), coalesce(n.evening, ''), f.filter, f.camera, f.width, "
     "f.height, f.binning_x, f.binning_y, f.start_us, f.exposure_s, f.gain_setting, f.offset_setting, "
-    "f.sensor_temperature_c, f.rotation_deg FROM frames f LEFT JOIN targets t ON t.id = f.target_id "
-    "LEFT JOIN nights n ON n.id = f.night_id";
-
-Error told(const std::string& file, const SQLite::Exception& e) {
-  const int code = e.getErrorCode();
-  if (code == SQLITE_CORRUPT || code == SQLITE_NOTADB)
-    return {Code::kCorrupt, fmt::format("{}: damaged ({}): `nightglass library rebuild` makes it anew from the frames",
-                                        file, e.what())};
-  if (code == SQLITE_CONSTRAINT) return {Code::kExists, fmt::format("{}: {}", file, e.what())};
-  return {Code::kIo, fmt::format("{}: {}", file, e.what())};
-}
+    "f.sensor_temperature_c, f.rotation_deg, coalesce(r.telescope, ''), r.focal_length_mm, r.pixel_size_um, "
+    "s.latitude_deg, s.longitude_deg";
+constexpr const char* kFrom =
+    " FROM frames f LEFT JOIN targets t ON t.id = f.target_id LEFT JOIN nights n ON n.id = f.night_id "
+    "LEFT JOIN rigs r ON r.id = f.rig_id LEFT JOIN sites s ON s.id = f.site_id";
+constexpr int kMeasured = 23;  // the first column after those
+constexpr const char* kMeasuredColumns =
+    ", m.stars, m.fwhm_px, (SELECT max(worth) FROM grades WHERE frame_hash = f.hash)";
+constexpr const char* kMeasuredFrom =
+    " LEFT JOIN measures m ON m.id = (SELECT id FROM measures WHERE frame_hash = f.hash "
+    "ORDER BY version DESC, fwhm_px IS NULL, fwhm_px, id LIMIT 1)";
 
 FrameKind kind_of(const std::string& name) {
   for (const FrameKind kind :
        {FrameKind::kLight, FrameKind::kDark, FrameKind::kFlat, FrameKind::kBias, FrameKind::kDarkFlat})
     if (to_string(kind) == name) return kind;
   return FrameKind::kUnknown;
-}
-
-std::optional<double> number(const SQLite::Column& column) {
-  if (column.isNull()) return std::nullopt;
-  return column.getDouble();
 }
 
 LibraryFrame frame_of(SQLite::Statement& row) {
@@ -61,92 +57,99 @@ LibraryFrame frame_of(SQLite::Statement& row) {
   f.offset_setting = number(row.getColumn(15));
   f.sensor_temperature_c = number(row.getColumn(16));
   f.rotation_deg = number(row.getColumn(17));
+  f.telescope = row.getColumn(18).getString();
+  f.focal_length_mm = number(row.getColumn(19));
+  f.pixel_size_um = number(row.getColumn(20));
+  f.site_latitude_deg = number(row.getColumn(21));
+  f.site_longitude_deg = number(row.getColumn(22));
   return f;
 }
 
-void bind(SQLite::Statement& s, int place, const std::optional<double>& value) {
-  if (value) s.bind(place, *value);  // what is not bound is null
+// The conditions of a search, with what is to be bound to them.
+struct Where {
+  std::string text;
+  std::vector<std::string> words;
+  std::vector<double> numbers;
+
+  void add(const std::string& condition) { text += (text.empty() ? " WHERE " : " AND ") + condition; }
+  void add(const std::string& condition, const std::string& word) {
+    if (word.empty()) return;
+    add(condition);
+    words.push_back(word);
+  }
+  void bind_to(SQLite::Statement& s) const {
+    int place = 0;
+    for (const std::string& word : words) s.bind(++place, word);
+    for (const double value : numbers) s.bind(++place, value);
+  }
+};
+
+Where where_of(const FrameSearch& what) {
+  Where w;
+  w.add(what.target == kNoTarget ? "(t.name = ? OR t.name IS NULL AND f.kind IN ('light', 'unknown'))"
+                                 : "t.name = ? COLLATE NOCASE",
+        what.target);
+  w.add("f.filter = ? COLLATE NOCASE", what.filter);
+  w.add("f.kind = ?", what.kind);
+  w.add("n.evening >= ?", what.from_night);
+  w.add("n.evening <= ?", what.to_night);
+  std::string measure;
+  if (what.max_fwhm_px) {
+    measure += " AND fwhm_px <= ?";
+    w.numbers.push_back(*what.max_fwhm_px);
+  }
+  if (what.min_stars) {
+    measure += " AND stars >= ?";
+    w.numbers.push_back(*what.min_stars);
+  }
+  if (!measure.empty()) w.add("EXISTS (SELECT 1 FROM measures WHERE frame_hash = f.hash" + measure + ")");
+  if (what.min_worth) {
+    w.add("EXISTS (SELECT 1 FROM grades WHERE frame_hash = f.hash AND worth >= ?)");
+    w.numbers.push_back(*what.min_worth);
+  }
+  return w;
 }
 
 }  // namespace
 
-struct LibraryIndex::Open {
-  std::string file;
-  SQLite::Database db;
+Error told(const std::string& file, const SQLite::Exception& e) {
+  const int code = e.getErrorCode();
+  if (code == SQLITE_CORRUPT || code == SQLITE_NOTADB)
+    return {Code::kCorrupt, fmt::format("{}: damaged ({}): `nightglass library rebuild` makes it anew from the frames",
+                                        file, e.what())};
+  if (code == SQLITE_CONSTRAINT) return {Code::kExists, fmt::format("{}: {}", file, e.what())};
+  return {Code::kIo, fmt::format("{}: {}", file, e.what())};
+}
 
-  explicit Open(const fs::path& path)
-      : file(path.string()), db(path.string(), SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, kWaitMs) {}
+LibraryIndex::Open::Open(const fs::path& path)
+    : file(path.string()), db(path.string(), SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, kWaitMs) {}
 
-  template <typename Work>
-  auto attempt(Work&& work) -> decltype(work()) {
-    try {
-      return work();
-    } catch (const SQLite::Exception& e) {
-      return told(file, e);
-    }
-  }
+Result<void> LibraryIndex::Open::migrate() {
+  db.exec("PRAGMA foreign_keys = ON");
+  db.exec("PRAGMA journal_mode = WAL");
+  db.exec("PRAGMA synchronous = NORMAL");
+  const int newest = static_cast<int>(kMigrations.size());
+  if (db.execAndGet("PRAGMA user_version").getInt() == newest) return {};
+  SQLite::Transaction all(db, SQLite::TransactionBehavior::IMMEDIATE);
+  const int version = db.execAndGet("PRAGMA user_version").getInt();
+  if (version > newest)
+    return Error(Code::kUnsupported, fmt::format("{}: written by a newer nightglass (tables {}, known here {}): use "
+                                                 "that one",
+                                                 file, version, newest));
+  for (int i = version; i < newest; ++i) db.exec(kMigrations[static_cast<std::size_t>(i)]);
+  db.exec(fmt::format("PRAGMA user_version = {}", newest));
+  all.commit();
+  return {};
+}
 
-  Result<void> migrate() {
-    db.exec("PRAGMA foreign_keys = ON");
-    db.exec("PRAGMA journal_mode = WAL");
-    db.exec("PRAGMA synchronous = NORMAL");
-    const int newest = static_cast<int>(kMigrations.size());
-    if (db.execAndGet("PRAGMA user_version").getInt() == newest) return {};
-    SQLite::Transaction all(db, SQLite::TransactionBehavior::IMMEDIATE);
-    const int version = db.execAndGet("PRAGMA user_version").getInt();
-    if (version > newest)
-      return Error(Code::kUnsupported, fmt::format("{}: written by a newer nightglass (tables {}, known here {}): use "
-                                                   "that one",
-                                                   file, version, newest));
-    for (int i = version; i < newest; ++i) db.exec(kMigrations[static_cast<std::size_t>(i)]);
-    db.exec(fmt::format("PRAGMA user_version = {}", newest));
-    all.commit();
-    return {};
-  }
-
-  Result<std::optional<LibraryFrame>> one(const char* condition, const std::string& value) {
-    return attempt([&]() -> Result<std::optional<LibraryFrame>> {
-      SQLite::Statement s(db, fmt::format("SELECT {} WHERE {}", kColumns, condition));
-      s.bind(1, value);
-      if (!s.executeStep()) return std::optional<LibraryFrame>();
-      return std::optional<LibraryFrame>(frame_of(s));
-    });
-  }
-
-  void insert(const LibraryFrame& f) {
-    for (const auto& [table, column, value] :
-         {std::tuple("targets", "name", f.target), {"nights", "evening", f.night}}) {
-      if (value.empty()) continue;
-      SQLite::Statement s(db, fmt::format("INSERT OR IGNORE INTO {} ({}) VALUES (?)", table, column));
-      s.bind(1, value);
-      s.exec();
-    }
-    SQLite::Statement s(db,
-                        "INSERT INTO frames (path, hash, bytes, kind, target_id, night_id, filter, camera, width, "
-                        "height, binning_x, binning_y, start_us, exposure_s, gain_setting, offset_setting, "
-                        "sensor_temperature_c, rotation_deg) VALUES (?, ?, ?, ?, (SELECT id FROM targets WHERE name = "
-                        "?), (SELECT id FROM nights WHERE evening = ?), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
-    s.bind(1, f.path);
-    s.bind(2, f.hash);
-    s.bind(3, f.bytes);
-    s.bind(4, std::string(to_string(f.kind)));
-    s.bind(5, f.target);
-    s.bind(6, f.night);
-    s.bind(7, f.filter);
-    s.bind(8, f.camera);
-    s.bind(9, f.width);
-    s.bind(10, f.height);
-    s.bind(11, f.binning_x);
-    s.bind(12, f.binning_y);
-    if (f.start) s.bind(13, f.start->unix_us());
-    bind(s, 14, f.exposure_s);
-    bind(s, 15, f.gain_setting);
-    bind(s, 16, f.offset_setting);
-    bind(s, 17, f.sensor_temperature_c);
-    bind(s, 18, f.rotation_deg);
-    s.exec();
-  }
-};
+Result<std::optional<LibraryFrame>> LibraryIndex::Open::one(const char* condition, const std::string& value) {
+  return attempt([&]() -> Result<std::optional<LibraryFrame>> {
+    SQLite::Statement s(db, fmt::format("SELECT {}{} WHERE {}", kColumns, kFrom, condition));
+    s.bind(1, value);
+    if (!s.executeStep()) return std::optional<LibraryFrame>();
+    return std::optional<LibraryFrame>(frame_of(s));
+  });
+}
 
 LibraryIndex::LibraryIndex(std::unique_ptr<Open> open) : open_(std::move(open)) {}
 LibraryIndex::LibraryIndex(LibraryIndex&&) noexcept = default;
@@ -161,45 +164,6 @@ Result<LibraryIndex> LibraryIndex::open(const fs::path& path) {
   } catch (const SQLite::Exception& e) {
     return told(path.string(), e);
   }
-}
-
-Result<void> LibraryIndex::add(const LibraryFrame& frame) {
-  return open_->attempt([&]() -> Result<void> {
-    SQLite::Transaction all(open_->db, SQLite::TransactionBehavior::IMMEDIATE);
-    open_->insert(frame);
-    all.commit();
-    return {};
-  });
-}
-
-Result<void> LibraryIndex::replace_all(const std::vector<LibraryFrame>& frames) {
-  return open_->attempt([&]() -> Result<void> {
-    SQLite::Transaction all(open_->db, SQLite::TransactionBehavior::IMMEDIATE);
-    open_->db.exec("DELETE FROM frames; DELETE FROM targets; DELETE FROM nights");
-    for (const LibraryFrame& f : frames) open_->insert(f);
-    all.commit();
-    return {};
-  });
-}
-
-Result<void> LibraryIndex::move(const std::string& hash, const std::string& path) {
-  return move_all({{hash, path}});
-}
-
-Result<void> LibraryIndex::move_all(const std::map<std::string, std::string>& path_by_hash) {
-  return open_->attempt([&]() -> Result<void> {
-    SQLite::Transaction all(open_->db, SQLite::TransactionBehavior::IMMEDIATE);
-    // First away from all paths (none begins with a slash), so that none is taken by one that leaves it.
-    for (const bool away : {true, false})
-      for (const auto& [hash, path] : path_by_hash) {
-        SQLite::Statement s(open_->db, "UPDATE frames SET path = ? WHERE hash = ?");
-        s.bind(1, away ? "/" + hash : path);
-        s.bind(2, hash);
-        s.exec();
-      }
-    all.commit();
-    return {};
-  });
 }
 
 Result<std::optional<LibraryFrame>> LibraryIndex::by_hash(const std::string& hash) const {
@@ -221,23 +185,44 @@ Result<bool> LibraryIndex::has_like(std::int64_t bytes, std::optional<Instant> s
 
 Result<std::vector<LibraryFrame>> LibraryIndex::search(const FrameSearch& what) const {
   return open_->attempt([&]() -> Result<std::vector<LibraryFrame>> {
-    const bool none = what.target == kNoTarget;
-    const std::array asked = {std::pair(none ? "(t.name = ? OR t.name IS NULL AND f.kind IN ('light', 'unknown'))"
-                                             : "t.name = ? COLLATE NOCASE",
-                                        &what.target),
-                              std::pair("f.filter = ? COLLATE NOCASE", &what.filter),
-                              std::pair("f.kind = ?", &what.kind), std::pair("n.evening >= ?", &what.from_night),
-                              std::pair("n.evening <= ?", &what.to_night)};
-    std::string where;
-    for (const auto& [condition, value] : asked)
-      if (!value->empty()) where += (where.empty() ? " WHERE " : " AND ") + std::string(condition);
-    SQLite::Statement s(open_->db, fmt::format("SELECT {}{} ORDER BY f.path", kColumns, where));
-    int place = 0;
-    for (const auto& [condition, value] : asked)
-      if (!value->empty()) s.bind(++place, *value);
+    const Where where = where_of(what);
+    SQLite::Statement s(open_->db, fmt::format("SELECT {}{}{} ORDER BY f.path", kColumns, kFrom, where.text));
+    where.bind_to(s);
     std::vector<LibraryFrame> found;
     while (s.executeStep()) found.push_back(frame_of(s));
     return found;
+  });
+}
+
+Result<std::vector<FoundFrame>> LibraryIndex::search_measured(const FrameSearch& what) const {
+  return open_->attempt([&]() -> Result<std::vector<FoundFrame>> {
+    const Where where = where_of(what);
+    SQLite::Statement s(open_->db, fmt::format("SELECT {}{}{}{}{} ORDER BY f.path", kColumns, kMeasuredColumns, kFrom,
+                                               kMeasuredFrom, where.text));
+    where.bind_to(s);
+    std::vector<FoundFrame> found;
+    while (s.executeStep()) {
+      FoundFrame f{frame_of(s), {}};
+      if (const auto stars = s.getColumn(kMeasured); !stars.isNull()) f.measured.stars = stars.getInt();
+      f.measured.fwhm_px = number(s.getColumn(kMeasured + 1));
+      f.measured.worth = number(s.getColumn(kMeasured + 2));
+      found.push_back(std::move(f));
+    }
+    return found;
+  });
+}
+
+Result<std::vector<std::string>> LibraryIndex::measure_files(const FrameSearch& what) const {
+  return open_->attempt([&]() -> Result<std::vector<std::string>> {
+    const Where where = where_of(what);
+    SQLite::Statement s(open_->db,
+                        fmt::format("SELECT DISTINCT m.measures_path{} JOIN measures q ON q.frame_hash = f.hash JOIN "
+                                    "masters m ON m.id = q.master_id{} ORDER BY 1",
+                                    kFrom, where.text));
+    where.bind_to(s);
+    std::vector<std::string> files;
+    while (s.executeStep()) files.push_back(s.getColumn(0).getString());
+    return files;
   });
 }
 

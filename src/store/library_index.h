@@ -14,6 +14,7 @@
 
 #include "base/result.h"
 #include "frame/facts.h"
+#include "store/product_records.h"
 
 namespace ng::store {
 
@@ -29,6 +30,9 @@ struct LibraryFrame {
   int width = 0, height = 0, binning_x = 1, binning_y = 1;
   std::optional<Instant> start;
   std::optional<double> exposure_s, gain_setting, offset_setting, sensor_temperature_c, rotation_deg;
+  std::string telescope;
+  std::optional<double> focal_length_mm, pixel_size_um;         // of the rig
+  std::optional<double> site_latitude_deg, site_longitude_deg;  // to about 100 m; north and east positive
 
   friend bool operator==(const LibraryFrame&, const LibraryFrame&) = default;
 };
@@ -39,6 +43,20 @@ inline constexpr const char* kNoTarget = "none";
 // are those of nights, both included.
 struct FrameSearch {
   std::string target{}, filter{}, kind{}, from_night{}, to_night{};
+  // Of measured frames alone: one measure, and one grade, that fulfils all of these.
+  std::optional<double> max_fwhm_px{};
+  std::optional<int> min_stars{};
+  std::optional<double> min_worth{};
+};
+
+// Of a measured light: the newest version of the measures, the sharpest if there are several; and its best grade.
+struct FrameSummary {
+  std::optional<int> stars;
+  std::optional<double> fwhm_px, worth;
+};
+struct FoundFrame {
+  LibraryFrame facts;
+  FrameSummary measured;
 };
 
 struct TargetHours {
@@ -59,7 +77,10 @@ class LibraryIndex {
   // Errors of all: kIo, as the database says it. Of two frames with one path or one hash add() takes the first only,
   // with kExists.
   [[nodiscard]] Result<void> add(const LibraryFrame& frame);
-  [[nodiscard]] Result<void> replace_all(const std::vector<LibraryFrame>& frames);  // all, or nothing
+  // All, or nothing.
+  [[nodiscard]] Result<void> replace_all(const std::vector<LibraryFrame>& frames, const Products& products);
+  // Masters and pictures, in place of those of the same paths.
+  [[nodiscard]] Result<void> enter(const Products& products);
   [[nodiscard]] Result<void> move(const std::string& hash, const std::string& path);
   // Several at once, all or nothing; frames may exchange their paths. Errors also: kExists (another frame has one).
   [[nodiscard]] Result<void> move_all(const std::map<std::string, std::string>& path_by_hash);
@@ -68,7 +89,10 @@ class LibraryIndex {
   // Whether a frame of this length that began at this moment is there: perhaps the same one.
   [[nodiscard]] Result<bool> has_like(std::int64_t bytes, std::optional<Instant> start) const;
   [[nodiscard]] Result<std::vector<LibraryFrame>> search(const FrameSearch& what) const;  // in order of path
-  [[nodiscard]] Result<std::vector<TargetHours>> hours() const;                           // lights alone
+  [[nodiscard]] Result<std::vector<FoundFrame>> search_measured(const FrameSearch& what) const;
+  // Files below the workspace with measures of frames that fit.
+  [[nodiscard]] Result<std::vector<std::string>> measure_files(const FrameSearch& what) const;
+  [[nodiscard]] Result<std::vector<TargetHours>> hours() const;  // lights alone
   // A whole copy, made while others may write. Errors: kExists, kIo.
   [[nodiscard]] Result<void> backup(const std::filesystem::path& path) const;
 

@@ -27,12 +27,11 @@ struct GradeRecord {
   std::string reason;           // why it was left out
 };
 
-// What was measured of one light alone, after calibration; the whole of it lies in `file`.
+// What was measured of one light alone, after calibration; the whole of it lies in the master's file of measures.
 struct MeasureRecord {
   std::string frame_hash;
-  std::string key;   // everything that the measures follow from
-  int version = 0;   // of the algorithm
-  std::string file;  // below the workspace
+  std::string key;  // everything that the measures follow from
+  int version = 0;  // of the algorithm
   int stars = 0;
   int trails = 0;
   std::optional<double> fwhm_px, half_flux_radius_px, eccentricity;  // absent: no star good enough
@@ -48,6 +47,7 @@ struct MasterRecord {
   std::optional<double> exposure_s, fwhm_px, noise_e;
   RecipeRecord recipe;
   std::vector<GradeRecord> grades;
+  std::string measures_path;  // below the workspace; empty: none
   std::vector<MeasureRecord> measures;
 };
 

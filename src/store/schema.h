@@ -37,6 +37,124 @@ inline constexpr std::array kMigrations = {
                 count(DISTINCT f.night_id) AS nights, coalesce(sum(f.exposure_s), 0) AS exposure_s
          FROM frames f LEFT JOIN targets t ON t.id = f.target_id
          WHERE f.kind = 'light' OR f.target_id IS NOT NULL GROUP BY t.name, f.filter;)",
+    // Sites and rigs as headers state them; masters and pictures with their recipes; what was measured, apart from
+    // that.
+    R"(CREATE TABLE sites (
+         id INTEGER PRIMARY KEY,
+         latitude_deg REAL NOT NULL,
+         longitude_deg REAL NOT NULL,
+         UNIQUE (latitude_deg, longitude_deg));
+       CREATE TABLE rigs (
+         id INTEGER PRIMARY KEY,
+         telescope TEXT NOT NULL,
+         camera TEXT NOT NULL,
+         focal_length_mm REAL,
+         pixel_size_um REAL);
+       CREATE UNIQUE INDEX rigs_once ON rigs(telescope, camera, coalesce(focal_length_mm, 0), coalesce(pixel_size_um, 0));
+       ALTER TABLE frames ADD COLUMN site_id INTEGER REFERENCES sites(id);
+       ALTER TABLE frames ADD COLUMN rig_id INTEGER REFERENCES rigs(id);
+       CREATE TABLE recipes (
+         id INTEGER PRIMARY KEY,
+         path TEXT NOT NULL UNIQUE,
+         hash TEXT NOT NULL);
+       CREATE TABLE recipe_inputs (
+         recipe_id INTEGER NOT NULL REFERENCES recipes(id) ON DELETE CASCADE,
+         role TEXT NOT NULL,
+         hash TEXT NOT NULL,
+         PRIMARY KEY (recipe_id, role, hash)) WITHOUT ROWID;
+       CREATE INDEX recipe_inputs_by_hash ON recipe_inputs(hash);
+       CREATE TABLE masters (
+         id INTEGER PRIMARY KEY,
+         path TEXT NOT NULL UNIQUE,
+         hash TEXT NOT NULL,
+         bytes INTEGER NOT NULL,
+         target_id INTEGER REFERENCES targets(id),
+         filter TEXT NOT NULL,
+         frames INTEGER,
+         exposure_s REAL,
+         fwhm_px REAL,
+         noise_e REAL,
+         measures_path TEXT,
+         recipe_id INTEGER NOT NULL REFERENCES recipes(id));
+       CREATE TABLE pictures (
+         id INTEGER PRIMARY KEY,
+         path TEXT NOT NULL UNIQUE,
+         hash TEXT NOT NULL,
+         bytes INTEGER NOT NULL,
+         recipe_id INTEGER NOT NULL REFERENCES recipes(id));
+       CREATE TABLE measures (
+         id INTEGER PRIMARY KEY,
+         master_id INTEGER NOT NULL REFERENCES masters(id) ON DELETE CASCADE,
+         frame_hash TEXT NOT NULL,
+         key TEXT NOT NULL,
+         version INTEGER NOT NULL,
+         stars INTEGER NOT NULL,
+         trails INTEGER NOT NULL,
+         fwhm_px REAL,
+         half_flux_radius_px REAL,
+         eccentricity REAL,
+         background_e REAL NOT NULL,
+         noise_e REAL NOT NULL,
+         UNIQUE (master_id, key));
+       CREATE INDEX measures_by_frame ON measures(frame_hash, version, fwhm_px, stars);
+       CREATE TABLE grades (
+         master_id INTEGER NOT NULL REFERENCES masters(id) ON DELETE CASCADE,
+         frame_hash TEXT NOT NULL,
+         accepted INTEGER NOT NULL,
+         worth REAL,
+         reason TEXT NOT NULL,
+         PRIMARY KEY (master_id, frame_hash)) WITHOUT ROWID;
+       CREATE INDEX grades_by_frame ON grades(frame_hash, worth);
+       CREATE VIEW quality AS
+         SELECT f.path AS path, m.path AS master, q.version AS version, q.stars AS stars, q.trails AS trails,
+                q.fwhm_px AS fwhm_px, q.half_flux_radius_px AS half_flux_radius_px, q.eccentricity AS eccentricity,
+                q.background_e AS background_e, q.noise_e AS noise_e, g.accepted AS accepted, g.worth AS worth,
+                g.reason AS reason
+         FROM frames f JOIN measures q ON q.frame_hash = f.hash JOIN masters m ON m.id = q.master_id
+         LEFT JOIN grades g ON g.master_id = m.id AND g.frame_hash = f.hash;)",
+    // The hours of a large library without counting all of it: sums for each target, filter and night, kept by
+    // triggers. In whole microseconds, so that what is taken away again leaves nothing behind. 0 stands for no target,
+    // no night.
+    R"(CREATE TABLE night_sums (
+         target_id INTEGER NOT NULL,
+         filter TEXT NOT NULL,
+         night_id INTEGER NOT NULL,
+         frames INTEGER NOT NULL,
+         exposure_us INTEGER NOT NULL,
+         PRIMARY KEY (target_id, filter, night_id)) WITHOUT ROWID;
+       INSERT INTO night_sums
+         SELECT coalesce(target_id, 0), filter, coalesce(night_id, 0), count(*),
+                sum(CAST(round(coalesce(exposure_s, 0) * 1e6) AS INTEGER))
+         FROM frames WHERE kind = 'light' OR target_id IS NOT NULL GROUP BY 1, 2, 3;
+       CREATE TRIGGER frame_comes AFTER INSERT ON frames WHEN new.kind = 'light' OR new.target_id IS NOT NULL BEGIN
+         INSERT INTO night_sums VALUES (coalesce(new.target_id, 0), new.filter, coalesce(new.night_id, 0), 1,
+                                        CAST(round(coalesce(new.exposure_s, 0) * 1e6) AS INTEGER))
+           ON CONFLICT DO UPDATE SET frames = frames + 1, exposure_us = exposure_us + excluded.exposure_us;
+       END;
+       CREATE TRIGGER frame_goes AFTER DELETE ON frames WHEN old.kind = 'light' OR old.target_id IS NOT NULL BEGIN
+         UPDATE night_sums SET frames = frames - 1,
+                exposure_us = exposure_us - CAST(round(coalesce(old.exposure_s, 0) * 1e6) AS INTEGER)
+           WHERE target_id = coalesce(old.target_id, 0) AND filter = old.filter AND night_id = coalesce(old.night_id, 0);
+         DELETE FROM night_sums WHERE frames = 0;
+       END;
+       CREATE TRIGGER frame_changes_from AFTER UPDATE OF kind, target_id, filter, night_id, exposure_s ON frames
+         WHEN old.kind = 'light' OR old.target_id IS NOT NULL BEGIN
+         UPDATE night_sums SET frames = frames - 1,
+                exposure_us = exposure_us - CAST(round(coalesce(old.exposure_s, 0) * 1e6) AS INTEGER)
+           WHERE target_id = coalesce(old.target_id, 0) AND filter = old.filter AND night_id = coalesce(old.night_id, 0);
+         DELETE FROM night_sums WHERE frames = 0;
+       END;
+       CREATE TRIGGER frame_changes_to AFTER UPDATE OF kind, target_id, filter, night_id, exposure_s ON frames
+         WHEN new.kind = 'light' OR new.target_id IS NOT NULL BEGIN
+         INSERT INTO night_sums VALUES (coalesce(new.target_id, 0), new.filter, coalesce(new.night_id, 0), 1,
+                                        CAST(round(coalesce(new.exposure_s, 0) * 1e6) AS INTEGER))
+           ON CONFLICT DO UPDATE SET frames = frames + 1, exposure_us = exposure_us + excluded.exposure_us;
+       END;
+       DROP VIEW hours;
+       CREATE VIEW hours AS
+         SELECT coalesce(t.name, '') AS target, s.filter AS filter, sum(s.frames) AS frames,
+                count(nullif(s.night_id, 0)) AS nights, sum(s.exposure_us) / 1e6 AS exposure_s
+         FROM night_sums s LEFT JOIN targets t ON t.id = s.target_id GROUP BY s.target_id, s.filter;)",
 };
 
 }  // namespace ng::store
