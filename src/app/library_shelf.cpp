@@ -184,6 +184,7 @@ class Shelf {
       n.notes.push_back(fmt::format("taken {:.0f} days ago; calibration.toml calls {:g} days old", *n.age_days,
                                     wish_.old_after_days));
     }
+    if (n.have == 0) tell_near_misses(kind, wanted, n);
     if (kind == FrameKind::kDark) {
       cost_of_darks(wanted, light, n);
       if (request_.pixels) NG_CHECK(test_pixels(found, n));
@@ -204,18 +205,38 @@ class Shelf {
     if (n.have < n.wanted)
       n.notes.push_back(cost_of_count(sensor, light.seconds, celsius(), n.have, n.wanted, light.noise));
     if (n.have > 0) return;
-    // The nearest dark that differs in temperature alone, or in exposure alone.
-    const store::LibraryFrame* nearest = nullptr;
-    for (const store::LibraryFrame& f : frames_) {
-      if (f.kind != FrameKind::kDark || !f.sensor_temperature_c) continue;
-      if (calibration_mismatch(calibration_facts(f), wanted, wish_.tolerance) != kOtherTemperature) continue;
-      if (nearest == nullptr ||
-          std::fabs(*f.sensor_temperature_c - celsius()) < std::fabs(*nearest->sensor_temperature_c - celsius()))
-        nearest = &f;
+    // The nearest dark that differs in temperature alone; else in exposure alone.
+    for (const unsigned off : {kOtherTemperature, kOtherExposure}) {
+      const auto distance = [&](const store::LibraryFrame& f) {
+        return off == kOtherTemperature ? std::fabs(*f.sensor_temperature_c - celsius())
+                                        : std::fabs(std::log(std::max(*f.exposure_s, 1e-6) / light.seconds));
+      };
+      const store::LibraryFrame* nearest = nullptr;
+      for (const store::LibraryFrame& f : frames_) {
+        if (f.kind != FrameKind::kDark || !f.sensor_temperature_c || !f.exposure_s) continue;
+        if (calibration_mismatch(calibration_facts(f), wanted, wish_.tolerance) != off) continue;
+        if (nearest == nullptr || distance(f) < distance(*nearest)) nearest = &f;
+      }
+      if (nearest == nullptr) continue;
+      n.notes.push_back(cost_of_others(sensor, light.seconds, celsius(), *nearest->exposure_s,
+                                       *nearest->sensor_temperature_c, light.noise));
+      return;
     }
-    if (nearest != nullptr)
-      n.notes.push_back(
-          cost_of_temperature(sensor, light.seconds, celsius(), *nearest->sensor_temperature_c, light.noise));
+  }
+
+  // Frames that one thing alone keeps from being used.
+  void tell_near_misses(FrameKind kind, const CalibrationFacts& wanted, ShelfNeed& n) const {
+    static constexpr std::pair<CalibrationMismatch, const char*> kWords[] = {
+        {kOtherGain, "gain or offset"}, {kOtherExposure, "exposure"}, {kOtherTemperature, "temperature"},
+        {kOtherFilter, "filter"},       {kOtherRotation, "rotation"}, {kOtherSensor, "camera, size or binning"}};
+    std::string text;
+    for (const auto& [bit, word] : kWords) {
+      const auto count = std::count_if(frames_.begin(), frames_.end(), [&, off = bit](const store::LibraryFrame& f) {
+        return f.kind == kind && calibration_mismatch(calibration_facts(f), wanted, wish_.tolerance) == off;
+      });
+      if (count > 0) text += fmt::format("{} {} of another {}", text.empty() ? "" : ",", count, word);
+    }
+    if (!text.empty()) n.notes.push_back("there, but not fit:" + text);
   }
 
   Result<void> test_pixels(const std::vector<const store::LibraryFrame*>& found, ShelfNeed& n) {

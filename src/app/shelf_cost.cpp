@@ -26,13 +26,14 @@ std::string cost_of_count(const rig::Sensor& sensor, double seconds, double cels
       std::sqrt(light.variance_e2), full);
 }
 
-std::string cost_of_temperature(const rig::Sensor& sensor, double seconds, double celsius, double dark_celsius,
-                                const SubNoise& light) {
-  const double off = (sensor.dark_rate_e_s(celsius) - sensor.dark_rate_e_s(dark_celsius)) * seconds;
+std::string cost_of_others(const rig::Sensor& sensor, double seconds, double celsius, double dark_seconds,
+                           double dark_celsius, const SubNoise& light) {
+  const double off = sensor.dark_rate_e_s(celsius) * seconds - sensor.dark_rate_e_s(dark_celsius) * dark_seconds;
   return fmt::format(
-      "the darks at {:.1f} C in their place leave {:+.2g} e- in the usual pixel and {:+.2g} in one ten times "
-      "as hot, where a light has {:.2g} e- of noise",
-      dark_celsius, off, 10 * off, std::sqrt(light.variance_e2));
+      "the darks of {:g} s at {:.1f} C in their place leave {:+.2g} e- in the usual pixel and {:+.2g} in one ten times "
+      "as "
+      "hot, where a light has {:.2g} e- of noise",
+      dark_seconds, dark_celsius, off, 10 * off, std::sqrt(light.variance_e2));
 }
 
 }  // namespace ng::app

@@ -2,7 +2,8 @@
 // rig/signal.h.
 //
 // A stack of N lights that are not dithered has the variance V / N + V_dark / n with n darks; V_dark = D t + R^2 + g^2
-// / 12. A dark of another temperature leaves (D - D') t in every pixel, ten times as much in a pixel ten times as hot.
+// / 12. A dark of another temperature or exposure leaves D t - D' t' in the usual pixel, ten times as much in one ten
+// times as hot.
 #pragma once
 
 #include <string>
@@ -18,8 +19,9 @@ struct SubNoise {
 
 [[nodiscard]] std::string cost_of_count(const rig::Sensor& sensor, double seconds, double celsius, int have, int wanted,
                                         const SubNoise& light);
-[[nodiscard]] std::string cost_of_temperature(const rig::Sensor& sensor, double seconds, double celsius,
-                                              double dark_celsius, const SubNoise& light);
+// Darks of another temperature or exposure in place of the right ones.
+[[nodiscard]] std::string cost_of_others(const rig::Sensor& sensor, double seconds, double celsius, double dark_seconds,
+                                         double dark_celsius, const SubNoise& light);
 // Factor of the noise of the stack, above 1.
 [[nodiscard]] double noise_factor(const rig::Sensor& sensor, double seconds, double celsius, int darks,
                                   const SubNoise& light);
