@@ -25,6 +25,17 @@ struct ShelfRequest {
   std::optional<double> gain_setting, offset_setting, temperature_c, rotation_deg;  // empty: of rig.toml; any
   bool pixels = true;  // also read darks, to see whether old ones still hold and whether they scale
   Instant at;          // today
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("light_s", self.light_s);
+    visit("filters", self.filters);
+    visit("gain_setting", self.gain_setting);
+    visit("offset_setting", self.offset_setting);
+    visit("temperature_c", self.temperature_c);
+    visit("rotation_deg", self.rotation_deg);
+    visit("pixels", self.pixels);
+    visit("at", self.at);
+  }
 };
 
 // Frames on the shelf that are alike.

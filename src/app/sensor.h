@@ -30,6 +30,18 @@ struct SensorRequest {
   bool into_rig = false;                         // gains, full well, dark current into rig.toml of the workspace
   std::optional<std::filesystem::path> workspace;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("files", self.files);
+    visit("folder", self.folder);
+    visit("bayer", self.bayer);
+    visit("sub_s", self.sub_s);
+    visit("temperature_tolerance_c", self.temperature_tolerance_c);
+    visit("chart", self.chart);
+    visit("defects", self.defects);
+    visit("into_rig", self.into_rig);
+    visit("overwrite", self.overwrite);
+  }
 };
 
 struct SensorFigure {

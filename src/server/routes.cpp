@@ -9,6 +9,7 @@
 #include "app/ingest.h"
 #include "app/init.h"
 #include "app/library.h"
+#include "app/library_shelf.h"
 #include "app/measure.h"
 #include "app/message_read.h"
 #include "app/message_schema.h"
@@ -23,6 +24,7 @@
 #include "app/rehearse.h"
 #include "app/request_words.h"
 #include "app/schedule.h"
+#include "app/sensor.h"
 #include "app/settings.h"
 #include "app/sky.h"
 #include "app/solve.h"
@@ -86,6 +88,8 @@ std::vector<Route> make_routes(const fs::path& workspace) {
       route(workspace, "measure", app::measure, kJob),
       route(workspace, "solve", app::solve, kJob),
       route(workspace, "pole", app::pole, kJob),
+      route(workspace, "sensor", app::sensor, kJob),
+      route(workspace, "calibration", app::calibration_shelf, kJob),
       route(workspace, "reduce", app::reduce, kJob),
       route(workspace, "finish", app::finish_picture, kJob),
   };
