@@ -1,4 +1,5 @@
 #include <fmt/format.h>
+#include <malloc.h>
 #include <unistd.h>
 
 #include <chrono>
@@ -13,6 +14,7 @@
 namespace ng::cli {
 namespace {
 
+constexpr int kMemoryStores = 4;
 constexpr const char* kHelp =
     R"(Shows the workspace as a page: open the address that it prints in a browser of this machine. Nobody else can reach it.
 Ctrl-C ends it; jobs that run are stopped then, and leave nothing half-made.
@@ -49,6 +51,8 @@ void add_serve(CLI::App& root, Session& session) {
   auto o = std::make_shared<Options>();
   CLI::App* command =
       session.add_command(root, "serve", "The page: one night on one screen", kHelp, [o, &session]() -> Result<void> {
+        // Some hundred threads answer: without a limit each would keep memory of its own that it used once.
+        mallopt(M_ARENA_MAX, kMemoryStores);
         const auto named = o->workspace.empty() ? std::nullopt : std::optional<std::filesystem::path>(o->workspace);
         NG_TRY(const app::Workspace workspace, app::open_workspace(named));
         NG_TRY(const auto server,

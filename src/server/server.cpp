@@ -15,6 +15,7 @@
 #include "app/picture_view.h"
 #include "app/text_file.h"
 #include "server/guard.h"
+#include "server/hands.h"
 #include "server/jobs.h"
 #include "server/local_network.h"
 #include "server/openapi.h"
@@ -116,7 +117,7 @@ struct Server::Parts {
 };
 
 void Server::Parts::prepare() {
-  http.new_task_queue = [] { return new httplib::ThreadPool(kHands); };
+  http.new_task_queue = [] { return new Hands(kHands); };
   http.set_payload_max_length(kMostBody);
   http.set_read_timeout(10);
   http.set_write_timeout(10);
@@ -161,6 +162,8 @@ bool Server::Parts::guarded(const Request& request, Response& response) {
     return false;
   };
   if (!pace.pass()) return no(429, "too many requests at once: wait a moment");
+  // Thousands of overlapping ones would be answered with gigabytes.
+  if (request.ranges.size() > 1) return no(416, "one range of a file at a time");
   const Asker asker{request.get_header_value("Host"), request.get_header_value("Origin"),
                     request.get_header_value("Sec-Fetch-Site")};
   if (const auto why = refusal(asker, hosts)) return no(403, *why);
