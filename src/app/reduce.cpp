@@ -23,25 +23,19 @@
 #include "app/master_file.h"
 #include "app/measure_store.h"
 #include "app/night_air.h"
+#include "app/reduce_recipe.h"
+#include "app/reduce_report.h"
 #include "app/register_lights.h"
 #include "app/scale_lights.h"
 #include "app/sharp_master.h"
 #include "app/solve_master.h"
 #include "app/workspace.h"
 #include "base/parallel.h"
-#include "math/robust.h"
 
 namespace ng::app {
 namespace {
 
 namespace fs = std::filesystem;
-
-// How a frame's own picture is bent (math/bend.h), for the recipe; null where it is flat.
-Json bend_json(const math::PlaneMap& map) {
-  if (!map.bent()) return nullptr;
-  const math::Bend& bend = *map.from();
-  return {{"centre", {bend.centre().x, bend.centre().y}}, {"size", bend.size()}, {"x", bend.x()}, {"y", bend.y()}};
-}
 
 // Lights that make one master: one filter, one number of colours.
 using GroupKey = std::pair<std::string, int>;
@@ -91,9 +85,9 @@ class Reduction {
     NG_CHECK(measure());
     NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, light_places(request_, ctx_), ctx_));
     reply_.reference = lights_[grid.reference].input->path.string();
-    note_grid(grid);
+    tell(grid_notes(grid));
     NG_TRY(place_, solve_masters(lights_, grid, request_, ctx_));
-    reply_.notes.insert(reply_.notes.end(), place_.notes.begin(), place_.notes.end());
+    tell(place_.notes);
     NG_CHECK(write_masters(grid));
     enter_products(recipes_, reply_.notes, ctx_);
     report();
@@ -293,44 +287,8 @@ class Reduction {
       return {};
     }));
     reply_.measures_kept = kept;
-    note_noise();
+    tell(noise_notes(lights_));
     return {};
-  }
-
-  // A gain that the header states wrongly shows in the noise.
-  void note_noise() {
-    std::vector<double> ratios;
-    for (const Light& light : lights_)
-      if (light.noise_ratio > 0) ratios.push_back(light.noise_ratio);
-    if (ratios.empty()) return;
-    const double ratio = math::median(std::span<double>(ratios));
-    if (ratio < kBelievedNoiseRatio && ratio > 1 / kBelievedNoiseRatio) return;
-    reply_.notes.push_back(
-        fmt::format("the lights are {:.2f} times as noisy as gain and calibration frames predict: is the gain in their "
-                    "headers right? The noise measured in each light is used",
-                    ratio));
-  }
-
-  void note_grid(const MasterGrid& grid) {
-    if (grid.distortion != 0)
-      reply_.notes.push_back(
-          fmt::format("the lens draws the corners {} by {:.2f} %: the masters are flat, their scale that of the middle "
-                      "of the frame",
-                      grid.distortion > 0 ? "outwards" : "inwards", 100 * std::fabs(grid.distortion)));
-    if (grid.placed_by_sky > 0)
-      reply_.notes.push_back(fmt::format(
-          "{} of the lights share too few stars with the others: they were placed by the star catalogues alone",
-          grid.placed_by_sky));
-    if (grid.panels < 2) return;
-    if (grid.expected_px == 0) {
-      reply_.notes.push_back(fmt::format("{} panels on one field of {} x {} pixels; they have no stars in common",
-                                         grid.panels, grid.width, grid.height));
-      return;
-    }
-    reply_.notes.push_back(
-        fmt::format("{} panels on one field of {} x {} pixels; the stars that they share agree to {:.2f} px, their own "
-                    "errors explain {:.2f} px",
-                    grid.panels, grid.width, grid.height, grid.residual_px, grid.expected_px));
   }
 
   Result<void> write_masters(const MasterGrid& grid) {
@@ -344,7 +302,7 @@ class Reduction {
       input.place = place_;
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
-      input.recipe = recipe_of(input, lights_of(key));
+      input.recipe = master_recipe(request_, reply_.reference, input.lights, lights_of(key), calibration_used());
       for (const Light* light : lights_of(key)) input.recipe["frames"].push_back(to_json(frame_of(*light)));
       NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), reply_.notes, ctx_));
       const fs::path sheet = sheet_path(input.path);
@@ -361,116 +319,33 @@ class Reduction {
     return {};
   }
 
-  // On the grid that the masters really have.
-  [[nodiscard]] math::PlaneMap to_master(const Light& light) const {
-    return request_.drizzle.scale == 1 ? light.to_master
-                                       : reduce::to_drizzled(request_.drizzle.scale).after(light.to_master);
+  void tell(const std::vector<std::string>& notes) {
+    reply_.notes.insert(reply_.notes.end(), notes.begin(), notes.end());
   }
 
-  // Everything needed to make this master again; `offered`: all lights that were meant for it.
-  [[nodiscard]] Json recipe_of(const MasterInput& input, const std::vector<const Light*>& offered) const {
-    Json recipe;
-    recipe["program"] = "nightglass";
-    recipe["options"] = {{"kappa", request_.kappa},
-                         {"exposure_tolerance", request_.exposure_tolerance},
-                         {"temperature_tolerance_c", request_.temperature_tolerance_c},
-                         {"rotation_tolerance_deg", request_.rotation_tolerance_deg},
-                         {"max_fwhm_ratio", request_.max_fwhm_ratio},
-                         {"weights_for", request_.aim == reduce::Aim::kPoint ? "point" : "extended"},
-                         {"min_weight", request_.min_weight},
-                         {"extent", to_string(request_.extent)},
-                         {"solve", request_.solve},
-                         {"drizzle", to_string(request_.drizzle.choice)},
-                         {"scale", request_.drizzle.scale}};
-    if (request_.drizzle.pixfrac) recipe["options"]["pixfrac"] = *request_.drizzle.pixfrac;
-    recipe["grid"] = reply_.reference;
-    recipe["lights"] = Json::array();
-    for (const Light* light : input.lights) {
-      Json scales = Json::array();
-      for (std::size_t p = 0; p < static_cast<std::size_t>(light->planes); ++p) {
-        const reduce::SkySurface& sky = light->scales[p].sky;
-        scales.push_back({{"scale", light->scales[p].scale},
-                          {"noise", light->scales[p].noise},
-                          {"weight", light->scales[p].weight},
-                          {"sky", {{"c", sky.c}, {"x0", sky.x0}, {"y0", sky.y0}, {"size", sky.size}}}});
-      }
-      recipe["lights"].push_back({{"path", fs::absolute(light->input->path).lexically_normal().string()},
-                                  {"xxh3_128", light->input->hash},
-                                  {"zero", light->calibration.zero},
-                                  {"flat", light->calibration.flat},
-                                  {"to_master", to_master(*light).plane().coefficients()},
-                                  {"bend", bend_json(to_master(*light))},
-                                  {"worth", light->worth},
-                                  {"planes", scales}});
-    }
-    recipe["left_out"] = Json::array();
-    for (const Light* light : offered)
-      if (!light->accepted())
-        recipe["left_out"].push_back({{"path", fs::absolute(light->input->path).lexically_normal().string()},
-                                      {"xxh3_128", light->input->hash},
-                                      {"worth", light->worth},
-                                      {"reason", light->reason}});
-    recipe["calibration"] = Json::array();
+  [[nodiscard]] std::vector<const InputFrame*> calibration_used() const {
+    std::vector<const InputFrame*> used;
     for (const InputFrame& f : inputs_)
-      if (shelf_.used(f))
-        recipe["calibration"].push_back({{"path", fs::absolute(f.path).lexically_normal().string()},
-                                         {"kind", to_string(f.kind)},
-                                         {"xxh3_128", f.hash}});
-    return recipe;
+      if (shelf_.used(f)) used.push_back(&f);
+    return used;
   }
 
   void report() {
     std::map<const InputFrame*, const Light*> light_of;
     for (const Light& light : lights_) light_of[light.input] = &light;
     for (const InputFrame& f : inputs_) {
-      ReduceFrame line = frame_of(f);
-      if (const auto found = light_of.find(&f); found != light_of.end()) describe_light(*found->second, line);
+      ReduceFrame line = frame_line(f, shelf_.used(f));
+      if (const auto found = light_of.find(&f); found != light_of.end()) describe_light(*found->second, request_, line);
       reply_.frames.push_back(std::move(line));
     }
   }
 
-  [[nodiscard]] ReduceFrame frame_of(const InputFrame& f) const {
-    ReduceFrame line;
-    line.path = f.path.string();
-    line.kind = to_string(f.kind);
-    line.reason = f.reason;
-    line.accepted = f.usable() && (f.kind == FrameKind::kLight || shelf_.used(f));
-    if (f.source == nullptr) return line;
-    line.filter = f.facts().filter;
-    if (f.facts().start) line.start = f.facts().start->iso();
-    return line;
-  }
-
   // As it stands in the recipe of its master.
   [[nodiscard]] ReduceFrame frame_of(const Light& light) const {
-    ReduceFrame line = frame_of(*light.input);
+    ReduceFrame line = frame_line(*light.input, false);
     line.path = fs::absolute(light.input->path).lexically_normal().string();
-    describe_light(light, line);
+    describe_light(light, request_, line);
     return line;
-  }
-
-  void describe_light(const Light& light, ReduceFrame& line) const {
-    const std::size_t p = light.planes == 3 ? 1 : 0;
-    line.accepted = light.accepted();
-    line.reason = light.reason;
-    line.stars = light.quality.stars;
-    line.trails = static_cast<int>(light.trails.size());
-    if (light.quality.good_stars > 0) {
-      line.fwhm_px = light.quality.fwhm_px;
-      line.half_flux_radius_px = light.quality.half_flux_radius_px;
-      line.eccentricity = light.quality.eccentricity;
-    }
-    line.background_e = light.quality.background;
-    line.noise_e = light.noise[p];
-    if (!light.registered) return;
-    line.transmission = light.transmission;
-    line.airmass = light.input->facts().airmass;
-    line.exposure_s = light.input->facts().exposure_s;
-    line.weight = light.accepted() ? light.weight : 0;
-    if (const auto s = light.input->facts().exposure_s) line.equivalent_min = light.worth * *s / 60;
-    const math::Affine t = to_master(light).linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
-    line.transform = {t.a, t.b, t.c, t.d, t.e, t.f};
-    line.residual_px = light.registration.residual_px;
   }
 
   const ReduceRequest& request_;
@@ -501,10 +376,6 @@ Result<ReduceRequest> with_own_tolerances(ReduceRequest request) {
 }
 
 }  // namespace
-
-std::string to_string(Extent extent) {
-  return extent == Extent::kAuto ? "auto" : extent == Extent::kAll ? "all" : "reference";
-}
 
 Result<ReduceReply> reduce(const ReduceRequest& request, const Context& ctx) {
   const auto start = std::chrono::steady_clock::now();

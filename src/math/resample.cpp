@@ -330,8 +330,8 @@ void resample_rows(const SourceBand& source, const PlaneMap& output_to_source, i
   }
 }
 
-RowRange source_rows_needed(const PlaneMap& output_to_source, int out_y0, int out_rows, int out_width,
-                            int source_width, int source_height) {
+RowRange source_rows_needed(const PlaneMap& output_to_source, int out_y0, int out_rows, int out_width, int source_width,
+                            int source_height) {
   // A straight edge stays straight: the four corners bound the rows, as long as the horizon is not crossed, which no
   // picture of a few degrees comes near. A bent one is followed in steps, between which a lens bows by less than a row.
   const int steps = output_to_source.bent() ? 32 : 1;

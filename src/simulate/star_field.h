@@ -2,9 +2,9 @@
 //
 // Drawn stars follow log10 N(< V per square degree) = log10 N15 + 0.36 (V - 15) - 0.009 (V - 15)^2: counts near the
 // galactic plane, slope 0.45 at V 10 and 0.28 at V 19.5 (common practice, numbers from memory). They begin where
-// the catalogue ceases to be complete, V 9 for the built-in one; without a catalogue at V 6. Colours: a normal B-V of 0.85 +- 0.33,
-// bounded. The young cluster at the target: a dense core with a halo (projected density ~ (1 + r^2/c^2)^-2, c = 4'), V
-// 8 to 15, B-V around 0.2.
+// the catalogue ceases to be complete, V 9 for the built-in one; without a catalogue at V 6. Colours: a normal B-V of
+// 0.85 +- 0.33, bounded. The young cluster at the target: a dense core with a halo (projected density ~ (1 +
+// r^2/c^2)^-2, c = 4'), V 8 to 15, B-V around 0.2.
 #pragma once
 
 #include <optional>
