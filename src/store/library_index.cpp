@@ -4,7 +4,7 @@
 #include <fmt/format.h>
 #include <sqlite3.h>
 
-#include <array>
+#include <cstring>
 
 #include "store/library_open.h"
 #include "store/schema.h"
@@ -65,7 +65,8 @@ LibraryFrame frame_of(SQLite::Statement& row) {
   return f;
 }
 
-// The conditions of a search, with what is to be bound to them.
+// The conditions of a search, each led by an index (IN, not a comparison of what was joined), with what is to be bound
+// to them.
 struct Where {
   std::string text;
   std::vector<std::string> words;
@@ -86,13 +87,14 @@ struct Where {
 
 Where where_of(const FrameSearch& what) {
   Where w;
-  w.add(what.target == kNoTarget ? "(t.name = ? OR t.name IS NULL AND f.kind IN ('light', 'unknown'))"
-                                 : "t.name = ? COLLATE NOCASE",
+  w.add(what.target == kNoTarget ? "(f.target_id IN (SELECT id FROM targets WHERE name = ?) OR f.target_id IS NULL AND "
+                                   "f.kind IN ('light', 'unknown'))"
+                                 : "f.target_id IN (SELECT id FROM targets WHERE name = ? COLLATE NOCASE)",
         what.target);
   w.add("f.filter = ? COLLATE NOCASE", what.filter);
   w.add("f.kind = ?", what.kind);
-  w.add("n.evening >= ?", what.from_night);
-  w.add("n.evening <= ?", what.to_night);
+  w.add("f.night_id IN (SELECT id FROM nights WHERE evening >= ?)", what.from_night);
+  w.add("f.night_id IN (SELECT id FROM nights WHERE evening <= ?)", what.to_night);
   std::string measure;
   if (what.max_fwhm_px) {
     measure += " AND fwhm_px <= ?";
@@ -102,9 +104,10 @@ Where where_of(const FrameSearch& what) {
     measure += " AND stars >= ?";
     w.numbers.push_back(*what.min_stars);
   }
-  if (!measure.empty()) w.add("EXISTS (SELECT 1 FROM measures WHERE frame_hash = f.hash" + measure + ")");
+  if (!measure.empty())
+    w.add("f.hash IN (SELECT frame_hash FROM measures WHERE" + measure.substr(std::strlen(" AND")) + ")");
   if (what.min_worth) {
-    w.add("EXISTS (SELECT 1 FROM grades WHERE frame_hash = f.hash AND worth >= ?)");
+    w.add("f.hash IN (SELECT frame_hash FROM grades WHERE worth >= ?)");
     w.numbers.push_back(*what.min_worth);
   }
   return w;

@@ -135,14 +135,18 @@ inline constexpr std::array kMigrations = {
          UPDATE night_sums SET frames = frames - 1,
                 exposure_us = exposure_us - CAST(round(coalesce(old.exposure_s, 0) * 1e6) AS INTEGER)
            WHERE target_id = coalesce(old.target_id, 0) AND filter = old.filter AND night_id = coalesce(old.night_id, 0);
-         DELETE FROM night_sums WHERE frames = 0;
+         DELETE FROM night_sums
+           WHERE target_id = coalesce(old.target_id, 0) AND filter = old.filter AND night_id = coalesce(old.night_id, 0)
+             AND frames = 0;
        END;
        CREATE TRIGGER frame_changes_from AFTER UPDATE OF kind, target_id, filter, night_id, exposure_s ON frames
          WHEN old.kind = 'light' OR old.target_id IS NOT NULL BEGIN
          UPDATE night_sums SET frames = frames - 1,
                 exposure_us = exposure_us - CAST(round(coalesce(old.exposure_s, 0) * 1e6) AS INTEGER)
            WHERE target_id = coalesce(old.target_id, 0) AND filter = old.filter AND night_id = coalesce(old.night_id, 0);
-         DELETE FROM night_sums WHERE frames = 0;
+         DELETE FROM night_sums
+           WHERE target_id = coalesce(old.target_id, 0) AND filter = old.filter AND night_id = coalesce(old.night_id, 0)
+             AND frames = 0;
        END;
        CREATE TRIGGER frame_changes_to AFTER UPDATE OF kind, target_id, filter, night_id, exposure_s ON frames
          WHEN new.kind = 'light' OR new.target_id IS NOT NULL BEGIN
@@ -150,6 +154,8 @@ inline constexpr std::array kMigrations = {
                                         CAST(round(coalesce(new.exposure_s, 0) * 1e6) AS INTEGER))
            ON CONFLICT DO UPDATE SET frames = frames + 1, exposure_us = exposure_us + excluded.exposure_us;
        END;
+       CREATE INDEX frames_by_kind ON frames(kind);
+       CREATE INDEX measures_by_width ON measures(fwhm_px, stars);
        DROP VIEW hours;
        CREATE VIEW hours AS
          SELECT coalesce(t.name, '') AS target, s.filter AS filter, sum(s.frames) AS frames,
