@@ -1,8 +1,10 @@
-"""library_survival.py PROGRAM [KILLS]: kills ingest and rebuild at random moments, then goes on; nothing may be lost or half."""
+"""library_survival.py PROGRAM [KILLS]: kills ingest, rebuild and migration at random moments until that many kills met the
+program at work, then goes on; nothing may be lost or half. The whole campaign has 200."""
 import json
 import contextlib
 import os
 import random
+import re
 import shutil
 import signal
 import sqlite3
@@ -17,6 +19,9 @@ from astropy.io import fits
 
 program, kills = sys.argv[1], int(sys.argv[2]) if len(sys.argv) > 2 else 12
 FRAMES = 24
+SCHEMA = Path(__file__).resolve().parents[1] / "src/store/schema.h"
+OLD_TABLES = re.findall(r'R"\((.*?)\)"', SCHEMA.read_text(encoding="utf-8"), re.DOTALL)[:2]
+KINDS = ("ingest", "ingest, gone on with", "rebuild", "migration")
 
 
 def make_card(card, rng):
@@ -51,6 +56,33 @@ def check_state(home, wanted):
             assert not db.execute("PRAGMA foreign_key_check").fetchall()
 
 
+def make_old(home, rows):
+    """An index as the program of two tables ago left it."""
+    for part in home.glob("library.db*"):
+        part.unlink()
+    with contextlib.closing(sqlite3.connect(home / "library.db")) as db:
+        db.execute("PRAGMA journal_mode = WAL")
+        for step in OLD_TABLES:
+            db.executescript(step)
+        db.execute("INSERT INTO targets VALUES (1, 'M 33')")
+        columns = "path, hash, bytes, kind, target_id, filter, camera, width, height, binning_x, binning_y, exposure_s"
+        db.executemany(f"INSERT INTO frames ({columns}) VALUES (?, ?, 9, 'light', 1, 'Ha', '', 4, 3, 1, 1, 300)",
+                       [(f"{i}.fits", f"hash{i}") for i in range(rows)])
+        db.execute("PRAGMA user_version = 2")
+        db.commit()
+
+
+def check_migration(home, rows):
+    """After a kill: old or new, never between; the program goes on with it, and no row is lost."""
+    with contextlib.closing(sqlite3.connect(home / "library.db")) as db:
+        version = db.execute("PRAGMA user_version").fetchone()[0]
+        tables = {name for name, in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        assert (version == 2) == ("masters" not in tables), (version, tables)
+        assert db.execute("SELECT count(*) FROM frames").fetchone()[0] == rows
+    listed = run("library", "list", "--workspace", home, "--json")
+    assert listed.returncode == 0 and json.loads(listed.stdout)["hours"][0]["frames"] == rows, listed.stderr
+
+
 def main():
     random.seed(6)
     work = Path(tempfile.mkdtemp())
@@ -69,19 +101,43 @@ def main():
         assert first.returncode == 0, first.stderr
         assert contents(home / "frames") == sorted(wanted)
 
-        cut = 0
-        for i in range(kills):
-            if i % 3 == 0:
+        started = time.monotonic()
+        assert run("library", "rebuild", "--workspace", home).returncode == 0
+        rebuild_s = time.monotonic() - started
+        started = time.monotonic()
+        assert run(*ingest).returncode == 0
+        again_s = time.monotonic() - started
+        old = work / "old"
+        assert run("init", old).returncode == 0
+        rows = 5000
+        make_old(old, rows)
+        started = time.monotonic()
+        assert run("library", "list", "--workspace", old, "--kind", "dark").returncode == 0
+        seconds = {"migration": time.monotonic() - started, "rebuild": rebuild_s, "ingest": whole_s,
+                   "ingest, gone on with": again_s}
+        met, tries = dict.fromkeys(KINDS, 0), 0
+        while sum(met.values()) < kills:
+            kind = KINDS[tries % len(KINDS)]
+            tries += 1
+            assert tries < 20 * kills, f"only {met} kills met the program at work"
+            if kind == "ingest":
                 shutil.rmtree(home / "frames", ignore_errors=True)
                 for part in home.glob("library.db*"):
                     part.unlink()
-            words = ingest if i % 3 < 2 else ["library", "rebuild", "--workspace", str(home)]
+            elif kind == "migration":
+                make_old(old, rows)
+            words = {"rebuild": ["library", "rebuild", "--workspace", home],
+                     "migration": ["library", "list", "--workspace", old, "--kind", "dark"]}.get(kind, ingest)
             child = subprocess.Popen([program, *map(str, words)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-            time.sleep(random.uniform(0, whole_s))
+            time.sleep(random.uniform(0, seconds[kind]))
             child.send_signal(signal.SIGKILL)
-            cut += child.wait() == -signal.SIGKILL
+            met[kind] += child.wait() == -signal.SIGKILL
             check_state(home, wanted)
-        assert cut >= kills // 4, f"only {cut} of {kills} kills met the program at work"
+            if kind == "migration":
+                check_migration(old, rows)
+                check_state(old, set())
+            if tries % 40 == 0:
+                print(f"{tries} kills, {sum(met.values())} met the program at work", flush=True)
 
         last = run(*ingest)
         assert last.returncode == 0, last.stderr
@@ -117,7 +173,7 @@ def main():
         # Rebuilt, the index holds the whole copy and not the damaged one of the same name.
         assert run("library", "rebuild", "--workspace", home).returncode == 0
         assert run("library", "check", "--workspace", home).returncode == 0
-        print(f"{cut} of {kills} kills met the program at work; nothing lost, nothing half")
+        print(f"{tries} kills, {sum(met.values())} met the program at work: {met}; nothing lost, nothing half")
     finally:
         shutil.rmtree(work)
 

@@ -1,0 +1,91 @@
+#!/usr/bin/python3
+"""How fast frames come home, beside a plain verified copy of the same files: cp, sync, and a hash of both sides.
+
+  ingest_rate.py PROGRAM [FOLDER] [--frames 12] [--megapixels 16] [--rounds 3]
+
+Both run in turn, in FOLDER (of the disk that is asked about). The hash is xxhsum's (as ours) where it is installed, and
+sha256sum's. Fails when every file did not come home whole, or below 80 % of the rate of the copy with the quicker hash
+(medians of the rounds; wall time, so on a quiet machine).
+"""
+import argparse
+import json
+import pathlib
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+
+import numpy
+from astropy.io import fits
+
+SHARE = 0.8
+
+parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+parser.add_argument("program")
+parser.add_argument("folder", nargs="?")
+parser.add_argument("--frames", type=int, default=12)
+parser.add_argument("--megapixels", type=int, default=16)
+parser.add_argument("--rounds", type=int, default=3)
+args = parser.parse_args()
+
+
+def make_card(card):
+    card.mkdir()
+    rng = numpy.random.default_rng(8)
+    for i in range(args.frames):
+        hdu = fits.PrimaryHDU(rng.integers(0, 60000, (4000, 250 * args.megapixels), dtype=numpy.uint16))
+        hdu.header.update({"IMAGETYP": "LIGHT", "OBJECT": "M 33", "DATE-OBS": f"2027-01-05T22:{i:02d}:00"})
+        hdu.writeto(card / f"{i:02d}.fits")
+
+
+def timed(work, name):
+    started = time.monotonic()
+    work()
+    return name, time.monotonic() - started
+
+
+def plain(card, to, tool):
+    files = sorted(card.iterdir())
+    subprocess.run(["cp", *files, to], check=True)
+    copies = [to / f.name for f in files]
+    subprocess.run(["sync", *copies], check=True)
+    sums = [subprocess.run([*tool, *side], check=True, capture_output=True, text=True).stdout for side in (files, copies)]
+    assert [line.split()[0] for line in sums[0].splitlines()] == [line.split()[0] for line in sums[1].splitlines()]
+
+
+def ingest(card, home):
+    done = subprocess.run([args.program, "ingest", card, "--workspace", home, "--json"], capture_output=True, text=True)
+    assert done.returncode == 0 and json.loads(done.stdout)["copied"] == args.frames, done.stderr
+
+
+work = pathlib.Path(tempfile.mkdtemp(dir=args.folder))
+try:
+    card = work / "card"
+    make_card(card)
+    total = sum(p.stat().st_size for p in card.iterdir())
+    tools = {"cp + sha256sum": ["sha256sum"]}
+    if shutil.which("xxhsum"):
+        tools["cp + xxhsum"] = ["xxhsum", "-H2"]
+    seconds = {}
+    for i in range(args.rounds):
+        home = work / f"mine{i}"
+        subprocess.run([args.program, "init", home], check=True, capture_output=True)
+        runs = [timed(lambda: ingest(card, home), "ingest")]
+        for name, tool in tools.items():
+            to = work / f"{tool[0]}{i}"
+            to.mkdir()
+            runs.append(timed(lambda: plain(card, to, tool), name))
+            shutil.rmtree(to)
+        shutil.rmtree(home)
+        for name, passed in runs:
+            seconds.setdefault(name, []).append(passed)
+    rates = {name: total / statistics.median(passed) / 1e6 for name, passed in seconds.items()}
+    for name, rate in rates.items():
+        print(f"{name:<16} {rate:7.0f} MB/s   rounds: {', '.join(f'{s:.2f} s' for s in seconds[name])}")
+    share = rates["ingest"] / max(rate for name, rate in rates.items() if name != "ingest")
+    print(f"ingest has {100 * share:.0f} % of the rate of the quickest plain verified copy")
+    sys.exit(0 if share >= SHARE else 1)
+finally:
+    shutil.rmtree(work)
