@@ -3,12 +3,14 @@
 
   ingest_rate.py PROGRAM [FOLDER] [--frames 12] [--megapixels 16] [--rounds 3]
 
-Both run in turn, in FOLDER (of the disk that is asked about). The hash is xxhsum's (as ours) where it is installed, and
-sha256sum's. Fails when every file did not come home whole, or below 80 % of the rate of the copy with the quicker hash
-(medians of the rounds; wall time, so on a quiet machine).
+Both run in turn, in FOLDER (of the disk that is asked about). The copy is hashed once from the disk, its pages dropped after
+sync, which is what ingest does; and once as it comes, mostly from memory, which says nothing of the disk and is shown beside. The hash is xxhsum's (as ours) where it is installed, and
+sha256sum's. Fails when every file did not come home whole, or below 80 % of the rate of the quicker copy that was
+read from the disk (medians of the rounds; wall time, so on a quiet machine).
 """
 import argparse
 import json
+import os
 import pathlib
 import shutil
 import statistics
@@ -46,11 +48,14 @@ def timed(work, name):
     return name, time.monotonic() - started
 
 
-def plain(card, to, tool):
+def plain(card, to, tool, from_disk):
     files = sorted(card.iterdir())
     subprocess.run(["cp", *files, to], check=True)
     copies = [to / f.name for f in files]
     subprocess.run(["sync", *copies], check=True)
+    for copy in copies if from_disk else []:
+        with open(copy, "rb") as file:
+            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
     sums = [subprocess.run([*tool, *side], check=True, capture_output=True, text=True).stdout for side in (files, copies)]
     assert [line.split()[0] for line in sums[0].splitlines()] == [line.split()[0] for line in sums[1].splitlines()]
 
@@ -65,27 +70,28 @@ try:
     card = work / "card"
     make_card(card)
     total = sum(p.stat().st_size for p in card.iterdir())
-    tools = {"cp + sha256sum": ["sha256sum"]}
+    tools = {"cp + sha256sum": (["sha256sum"], True)}
     if shutil.which("xxhsum"):
-        tools["cp + xxhsum"] = ["xxhsum", "-H2"]
+        tools["cp + xxhsum"] = (["xxhsum", "-H2"], True)
+        tools["cp + xxhsum, from memory"] = (["xxhsum", "-H2"], False)
     seconds = {}
     for i in range(args.rounds):
         home = work / f"mine{i}"
         subprocess.run([args.program, "init", home], check=True, capture_output=True)
         runs = [timed(lambda: ingest(card, home), "ingest")]
-        for name, tool in tools.items():
-            to = work / f"{tool[0]}{i}"
+        for name, (tool, from_disk) in tools.items():
+            to = work / "plain"
             to.mkdir()
-            runs.append(timed(lambda: plain(card, to, tool), name))
+            runs.append(timed(lambda: plain(card, to, tool, from_disk), name))
             shutil.rmtree(to)
         shutil.rmtree(home)
         for name, passed in runs:
             seconds.setdefault(name, []).append(passed)
     rates = {name: total / statistics.median(passed) / 1e6 for name, passed in seconds.items()}
     for name, rate in rates.items():
-        print(f"{name:<16} {rate:7.0f} MB/s   rounds: {', '.join(f'{s:.2f} s' for s in seconds[name])}")
-    share = rates["ingest"] / max(rate for name, rate in rates.items() if name != "ingest")
-    print(f"ingest has {100 * share:.0f} % of the rate of the quickest plain verified copy")
+        print(f"{name:<25} {rate:7.0f} MB/s   rounds: {', '.join(f'{s:.2f} s' for s in seconds[name])}")
+    share = rates["ingest"] / max(rates[name] for name, (_, from_disk) in tools.items() if from_disk)
+    print(f"ingest has {100 * share:.0f} % of the rate of the quickest plain copy that was read from the disk")
     sys.exit(0 if share >= SHARE else 1)
 finally:
     shutil.rmtree(work)
