@@ -93,8 +93,14 @@ Where where_of(const FrameSearch& what) {
         what.target);
   w.add("f.filter = ? COLLATE NOCASE", what.filter);
   w.add("f.kind = ?", what.kind);
-  w.add("f.night_id IN (SELECT id FROM nights WHERE evening >= ?)", what.from_night);
-  w.add("f.night_id IN (SELECT id FROM nights WHERE evening <= ?)", what.to_night);
+  std::string nights;
+  for (const auto& [condition, evening] :
+       {std::pair("evening >= ?", &what.from_night), {"evening <= ?", &what.to_night}}) {
+    if (evening->empty()) continue;
+    nights += (nights.empty() ? "" : " AND ") + std::string(condition);
+    w.words.push_back(*evening);
+  }
+  if (!nights.empty()) w.add("f.night_id IN (SELECT id FROM nights WHERE " + nights + ")");
   std::string measure;
   if (what.max_fwhm_px) {
     measure += " AND fwhm_px <= ?";
