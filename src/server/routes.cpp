@@ -44,6 +44,19 @@ Instant now() {
   return Instant::from_unix_us(duration_cast<microseconds>(system_clock::now().time_since_epoch()).count());
 }
 
+// A file or folder that has to be named and is not; in place of a folder a target may be.
+template <typename Request>
+std::string missing_path(const Request& request) {
+  std::string missing;
+  bool targeted = false;
+  if constexpr (requires { request.target.empty(); }) targeted = !request.target.empty();
+  Request::fields(request, [&]<typename F>(const char* name, const F& field) {
+    if constexpr (std::is_same_v<F, fs::path>)
+      if (field.empty() && missing.empty() && !(targeted && std::string_view(name) == "folder")) missing = name;
+  });
+  return missing;
+}
+
 template <typename Request, typename Reply>
 Route route(const fs::path& workspace, const char* name, Service<Request, Reply> service, bool job = false) {
   return {name,
@@ -52,6 +65,8 @@ Route route(const fs::path& workspace, const char* name, Service<Request, Reply>
             Request request;
             if constexpr (requires { request.at = now(); }) request.at = now();  // as the commands do
             NG_CHECK(app::MessageReader(workspace).read(json, "", request));
+            if (const std::string missing = missing_path(request); !missing.empty())
+              return Error(Code::kInvalidInput, missing + " is missing: name a file or folder of the workspace");
             if constexpr (requires { request.workspace = workspace; }) request.workspace = workspace;
             NG_TRY(const Reply reply, service(request, ctx));
             return app::to_json(reply);

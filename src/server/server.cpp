@@ -58,8 +58,25 @@ void answer(Response& response, const Result<app::Json>& result) {
   }
 }
 
+// Reading and writing go as deep as the text: no request of ours is deeper than a handful.
+bool too_deep(const std::string& text) {
+  constexpr int kDeepest = 32;
+  int depth = 0;
+  bool quoted = false;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    if (quoted && c == '\\') ++i;
+    if (c == '"') quoted = !quoted;
+    if (quoted) continue;
+    if ((c == '[' || c == '{') && ++depth > kDeepest) return true;
+    if (c == ']' || c == '}') --depth;
+  }
+  return false;
+}
+
 Result<app::Json> body_of(const Request& request) {
   if (request.body.empty()) return app::Json::object();
+  if (too_deep(request.body)) return Error(Code::kInvalidInput, "the body of the request is nested too deeply");
   app::Json json = app::Json::parse(request.body, nullptr, false);
   if (json.is_discarded()) return Error(Code::kInvalidInput, "the body of the request is not JSON");
   return json;

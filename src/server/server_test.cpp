@@ -86,6 +86,26 @@ TEST_F(ServerTest, AWrongWishIsOneSentence) {
   EXPECT_EQ(post("/api/nothing", Json::object())->status, 404);
 }
 
+TEST_F(ServerTest, ADeeplyNestedBodyIsRefused) {
+  const std::string deep = std::string(150000, '[') + std::string(150000, ']');
+  for (const char* path : {"/api/power", "/api/jobs/measure"}) {
+    const auto got = client_->Post(path, deep, "application/json");
+    ASSERT_TRUE(got);
+    EXPECT_EQ(got->status, 400);
+    EXPECT_THAT(std::string(json_of(got)["error"]), HasSubstr("nested too deeply"));
+  }
+  // Brackets within words are words.
+  const auto words =
+      client_->Post("/api/sky", R"({"target": ")" + std::string(100, '[') + R"(\"[["})", "application/json");
+  EXPECT_THAT(std::string(json_of(words)["error"]), testing::Not(HasSubstr("nested")));
+}
+
+TEST_F(ServerTest, APathThatHasToBeNamedIsNamed) {
+  const auto got = post("/api/init", Json::object());
+  EXPECT_EQ(got->status, 400);
+  EXPECT_THAT(std::string(json_of(got)["error"]), HasSubstr("folder is missing"));
+}
+
 TEST_F(ServerTest, LetsNobodyElseIn) {
   const Json empty = Json::object();
   const std::string here = "127.0.0.1:" + std::to_string(server_->port());
