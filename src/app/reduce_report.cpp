@@ -79,7 +79,8 @@ void describe_light(const Light& light, const ReduceRequest& request, ReduceFram
   line.exposure_s = light.input->facts().exposure_s;
   line.weight = light.accepted() ? light.weight : 0;
   if (const auto s = light.input->facts().exposure_s) line.equivalent_min = light.worth * *s / 60;
-  const math::Affine t = onto_master(light, request).linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
+  const math::Affine t =
+      onto_master(light, request).plane().linear_at({light.stars.width / 2.0, light.stars.height / 2.0});
   line.transform = {t.a, t.b, t.c, t.d, t.e, t.f};
   line.residual_px = light.registration.residual_px;
 }

@@ -3,7 +3,7 @@ import type { LibraryReply } from '../api/services';
 import { targetsOf } from './targets';
 
 const light = (target: string, night: string, filter: string, n: number, kind = 'light') =>
-  ({ path: `${target}/${n}.fits`, kind, target, night, filter, camera: '', hash: '', exposure_s: 60, gain_setting: null, sensor_temperature_c: null });
+  ({ path: `${target}/${n}.fits`, kind, target, night, filter, camera: '', hash: '', exposure_s: 60, gain_setting: null, sensor_temperature_c: null, stars: null, fwhm_px: null, worth: null });
 
 describe('library by target', () => {
   it('puts most hours first, the latest night first, and leaves calibration frames out', () => {
