@@ -44,6 +44,9 @@ CASES = [
     ("init", False, ["{w}/other-{who}", "--latitude-deg=-33.5", "--aperture-mm", "80"], {"folder": "other-{who}", "latitude_deg": -33.5, "aperture_mm": 80}),
     ("ingest", True, ["{w}/frames/night/light", "--preview"], {"source": "frames/night/light", "preview": True}),
     ("library", False, ["list", "--kind", "light"], {"kind": "light"}),
+    ("calibration", True, ["--light-s", "300", "--filter", "L", "--headers-only"], {"light_s": [300], "filters": ["L"], "pixels": False}),
+    ("sensor", True, ["--folder", "{w}/frames/night"], {"folder": "frames/night"}),
+    ("sensor", True, ["{w}/frames/night/light/light_L_0001.fits"], {"files": ["frames/night/light/light_L_0001.fits"]}),
     ("catalogue", True, ["{w}/stars.csv", "--name", "mine-{who}"], {"files": ["stars.csv"], "name": "mine-{who}"}),
 ]
 TIMES = {"seconds"}
@@ -75,6 +78,8 @@ def by_command(s, service, words):
     words = [service, *words]
     if service == "catalogue":
         words.insert(1, "import")
+    if service == "calibration":
+        words.insert(0, "library")
     workspace = [] if service in NO_WORKSPACE else ["--workspace", str(s.folder)]
     done = subprocess.run([s.program, *words, *workspace, "--json", "--quiet"], capture_output=True, text=True)
     if done.returncode == 2:
