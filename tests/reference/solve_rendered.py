@@ -114,7 +114,7 @@ class Campaign:
         self.program, self.work, self.stars_file, self.catalogue = program, work, stars_file, catalogue
         self.widths, self.reach = widths, reach
         self.tried = self.solved = self.few = self.few_solved = 0
-        self.errors, self.seconds, self.findings, self.notes = [], [], [], []
+        self.errors, self.ratios, self.seconds, self.findings, self.notes = [], [], [], [], []
 
     def one(self, rng, number, centre=None):
         f = field(rng, number, self.widths, self.reach, centre)
@@ -169,6 +169,7 @@ class Campaign:
             self.findings.append(f"WRONG: {name}: the stars stand {error:.0f} px from their places")
             return
         self.errors.append(error)
+        self.ratios.append(reply["rms_px"] / reply["expected_rms_px"])
         if enough:
             self.solved += 1
         else:
@@ -201,6 +202,10 @@ class Campaign:
         if self.errors:
             print(f"stars from their true places: median {np.median(self.errors):.3f} px, worst frame {max(self.errors):.3f} px; "
                   f"detection and solution {np.median(self.seconds):.2f} s, worst {max(self.seconds):.2f} s")
+            print(f"residuals over what catalogue and centroids explain: median {np.median(self.ratios):.2f}, 9 in 10 below "
+                  f"{np.quantile(self.ratios, 0.9):.2f}")
+            if np.median(self.ratios) > 1.2:
+                self.findings.append("the residuals are larger than catalogue and centroids explain")
         for note in self.notes:
             print(" ", note)
         # One in a hundred may fail; of a short run, one.
