@@ -97,6 +97,21 @@ try {
   await desk.locator('.object input').first().check();
   await desk.locator('.band text.name', { hasText: first }).waitFor();
   await desk.locator('svg polygon.panel').first().waitFor();
+  // The field is carried over the chart by the pointer and by keys, and comes back.
+  const chart = desk.locator('svg:has(polygon.panel)');
+  const corners = () => chart.locator('polygon.panel').first().getAttribute('points');
+  const framed = await corners();
+  const ground = await chart.boundingBox();
+  await desk.mouse.move(ground.x + ground.width / 2, ground.y + ground.height / 2);
+  await desk.mouse.down();
+  await desk.mouse.move(ground.x + ground.width / 2 + 40, ground.y + ground.height / 2 - 20, { steps: 4 });
+  await desk.mouse.up();
+  await desk.getByRole('button', { name: 'Back to the middle' }).waitFor();
+  await chart.focus();
+  await desk.keyboard.press('ArrowLeft');
+  await desk.waitForFunction((was) => document.querySelector('polygon.panel')?.getAttribute('points') !== was, framed);
+  await desk.getByRole('button', { name: 'Back to the middle' }).click();
+  await desk.waitForFunction((was) => document.querySelector('polygon.panel')?.getAttribute('points') === was, framed);
   await desk.getByRole('button', { name: 'Plan this night' }).click();
   await desk.locator('tbody tr').first().waitFor();
   expect((await desk.locator('.big').first().innerText()).match(/s × \d+/), 'the exposure says seconds times frames');

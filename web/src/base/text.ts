@@ -74,6 +74,9 @@ export const text = {
     field: 'field',
     bright: 'brightest star inside',
     none: 'none brighter than V 6',
+    carry: 'Drag the field over the chart, or use the arrow keys.',
+    shift: 'The object stands off the middle',
+    middle: 'Back to the middle',
   },
   exposure: {
     title: 'Exposure',

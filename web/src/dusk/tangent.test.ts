@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { onPlane } from './tangent';
+import { inField, onPlane } from './tangent';
 
 describe('tangent plane', () => {
   it('has its own place in the middle, north up and east left', () => {
@@ -15,5 +15,12 @@ describe('tangent plane', () => {
   });
   it('passes over the hour of zero', () => {
     expect(onPlane(359.5, 0, 0.5, 0)!.x).toBeCloseTo(1.000102, 5);
+  });
+  it('turns steps into those of the picture', () => {
+    // Upper side north: west is right, north is up. Upper side east: north is right, east is up.
+    expect(inField({ x: 1, y: 0 }, 0).right).toBeCloseTo(1, 12);
+    expect(inField({ x: 0, y: -1 }, 0).up).toBeCloseTo(1, 12);
+    expect(inField({ x: 0, y: -1 }, 90).right).toBeCloseTo(1, 12);
+    expect(inField({ x: -1, y: 0 }, 90).up).toBeCloseTo(1, 12);
   });
 });

@@ -12,3 +12,10 @@ export function onPlane(raDeg: number, decDeg: number, ra0Deg: number, dec0Deg: 
     y: (-(Math.cos(d0) * Math.sin(d) - Math.sin(d0) * Math.cos(d) * Math.cos(a)) / c) / kRad,
   };
 }
+
+// A step on that plane (x towards west, y towards south) as a picture sees it whose upper side lies at a position angle.
+export function inField(step: { x: number; y: number }, positionAngleDeg: number): { right: number; up: number } {
+  const c = Math.cos(positionAngleDeg * kRad);
+  const s = Math.sin(positionAngleDeg * kRad);
+  return { right: step.x * c - step.y * s, up: -step.x * s - step.y * c };
+}
