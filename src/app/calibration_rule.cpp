@@ -15,9 +15,9 @@ bool other_camera(const std::string& a, const std::string& b) {
   return !a.empty() && !b.empty() && a != b;
 }
 
-}  // namespace
-
-CalibrationFacts calibration_facts(const FrameFacts& f, FrameKind kind) {
+// Headers and the index call these facts alike.
+template <typename Frame>
+CalibrationFacts facts_of(const Frame& f, FrameKind kind) {
   return {kind,
           f.camera,
           f.filter,
@@ -32,19 +32,14 @@ CalibrationFacts calibration_facts(const FrameFacts& f, FrameKind kind) {
           f.rotation_deg};
 }
 
-CalibrationFacts calibration_facts(const store::LibraryFrame& f) {
-  return {f.kind,
-          f.camera,
-          f.filter,
-          f.width,
-          f.height,
-          f.binning_x,
-          f.binning_y,
-          f.exposure_s,
-          f.gain_setting,
-          f.offset_setting,
-          f.sensor_temperature_c,
-          f.rotation_deg};
+}  // namespace
+
+CalibrationFacts calibration_facts(const FrameFacts& facts, FrameKind kind) {
+  return facts_of(facts, kind);
+}
+
+CalibrationFacts calibration_facts(const store::LibraryFrame& frame) {
+  return facts_of(frame, frame.kind);
 }
 
 unsigned calibration_mismatch(const CalibrationFacts& c, const CalibrationFacts& like,

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
 
 #include "astrometry/frame_map.h"
@@ -20,6 +21,7 @@ namespace {
 
 constexpr double kPanelShare = 0.5;       // of a frame's area that lies within its panel's reference, at least
 constexpr double kNeighbourShare = 0.01;  // of a frame's area that neighbouring panels have in common, at least
+constexpr double kNeighbourhood = 1.5;    // diagonals between panels that the sky joins: farther off is another object
 constexpr double kSameStarPx = 2;         // two places under a map that is fitted, at most
 constexpr double kLensWorth =
     1.05;  // mean square that one lens may leave, over that of bends with twenty terms a frame
@@ -205,6 +207,10 @@ class Registry {
       const auto across = astrometry::frame_map(*own, {light.stars.width, light.stars.height}, *best,
                                                 {reference.width, reference.height});
       if (!across.ok()) continue;
+      if (const double far = beyond(light, across->homography); far > kNeighbourhood) {
+        reasons_[i] = fmt::format("it points elsewhere, {:.1f} frames away from the others: another object?", far);
+        continue;
+      }
       // Where the pictures do share stars, those are better than any catalogue.
       reduce::Registration onto{across->homography};
       const auto near = reduce::register_near(light.stars, reference, across->homography);
@@ -221,6 +227,19 @@ class Registry {
       return true;
     }
     return false;
+  }
+
+  // From the middle of a light under a map to the nearest middle of those that have their place, in its own diagonals.
+  [[nodiscard]] double beyond(const Light& light, const math::PlaneMap& map) const {
+    const math::Point middle = map.apply(light.centre());
+    const double diagonal = std::hypot(light.stars.width, light.stars.height) * map.linear_at(light.centre()).scale();
+    double nearest = std::numeric_limits<double>::infinity();
+    for (const std::size_t i : order_) {
+      if (!maps_[i]) continue;
+      const math::Point other = maps_[i]->map.apply(lights_[i].centre());
+      nearest = std::min(nearest, std::hypot(other.x - middle.x, other.y - middle.y));
+    }
+    return nearest / diagonal;
   }
 
   [[nodiscard]] reduce::FrameOnGrid on_grid(std::size_t i) const {

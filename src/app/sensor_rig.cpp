@@ -86,15 +86,6 @@ Result<void> put_dark(Editor& editor, const rig::Rig& rig, const SensorSetting& 
                     rig.sensor.dark_reference_c);
 }
 
-Result<fs::path> keep_before(const fs::path& path, const std::string& text) {
-  for (int number = 1;; ++number) {
-    const fs::path kept = path.parent_path() / fmt::format("rig.before-{}.toml", number);
-    const auto written = write_text(kept, text, io::Overwrite::kRefuse);
-    if (written.ok()) return kept;
-    if (written.error().code() != Code::kExists) return written.error();
-  }
-}
-
 }  // namespace
 
 Result<std::string> rig_with_sensor(const std::string& text, const std::string& name,

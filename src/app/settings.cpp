@@ -44,8 +44,8 @@ Result<SettingsReply> settings(const SettingsRequest& request, const Context&) {
     if (!changed.ok()) {
       reply.fault = changed.error().message();
     } else if (!request.check && *changed != text) {
-      reply.kept = reply.name + ".before";
-      NG_CHECK(write_text(folder / reply.kept, text, io::Overwrite::kReplace));
+      NG_TRY(const fs::path kept, keep_before(path, text));
+      reply.kept = kept.filename().string();
       NG_CHECK(write_text(path, *changed, io::Overwrite::kReplace));
       reply.written = true;
       text = *std::move(changed);

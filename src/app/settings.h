@@ -56,7 +56,7 @@ struct SettingsReply {
   }
 };
 
-// The file before the change stays beside it as NAME.before. Errors: those of find_workspace(), of change_settings()
+// The file before the change stays beside it (text_file.h). Errors: those of find_workspace(), of change_settings()
 // and of read_workspace() for the changed text; kExists where the file was changed by another hand meanwhile; kIo.
 [[nodiscard]] Result<SettingsReply> settings(const SettingsRequest& request, const Context& ctx);
 

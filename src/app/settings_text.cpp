@@ -1,12 +1,13 @@
 #include "app/settings_text.h"
 
 #include <fmt/format.h>
-#include <toml++/toml.h>
 
 #include <algorithm>
 #include <map>
 #include <optional>
 #include <regex>
+
+#include "app/toml_place.h"
 
 namespace ng::app {
 namespace {
@@ -45,24 +46,6 @@ const char* kind_of(const Json& value) {
   return value.is_number() ? "number" : value.is_boolean() ? "choice" : value.is_array() ? "list" : "text";
 }
 
-// Begin of each line, and one past the end.
-std::vector<std::size_t> line_starts(const std::string& text) {
-  std::vector<std::size_t> starts{0};
-  for (std::size_t i = 0; i < text.size(); ++i)
-    if (text[i] == '\n') starts.push_back(i + 1);
-  return starts;
-}
-
-// The parser counts characters of a line from 1; the text is UTF-8.
-std::size_t offset_of(const std::string& text, const std::vector<std::size_t>& starts, toml::source_position at) {
-  std::size_t i = starts.at(at.line - 1);
-  for (auto column = at.column; column > 1 && i < text.size(); --column) {
-    ++i;
-    while (i < text.size() && (static_cast<unsigned char>(text[i]) & 0xC0) == 0x80) ++i;
-  }
-  return i;
-}
-
 std::string remark_after(const std::string& text, std::size_t from) {
   const auto end = std::min(text.find('\n', from), text.size());
   const auto sign = text.find('#', from);
@@ -73,24 +56,23 @@ std::string remark_after(const std::string& text, std::size_t from) {
 }
 
 // Every value that stands in the file.
-void collect(const toml::table& table, const std::string& group, const std::string& text,
-             const std::vector<std::size_t>& starts, std::vector<Found>& out) {
+void collect(const toml::table& table, const std::string& group, const std::string& text, std::vector<Found>& out) {
   for (const auto& [key, node] : table) {
     const std::string name(key.str());
     const std::string path = group.empty() ? name : group + "." + name;
     if (const auto* inner = node.as_table()) {
-      collect(*inner, path, text, starts, out);
+      collect(*inner, path, text, out);
       continue;
     }
     const auto* list = node.as_array();
     if (list != nullptr && !list->empty() && list->is_homogeneous<toml::table>()) {
       for (std::size_t i = 0; i < list->size(); ++i)
-        collect(*list->get(i)->as_table(), fmt::format("{}[{}]", path, i), text, starts, out);
+        collect(*list->get(i)->as_table(), fmt::format("{}[{}]", path, i), text, out);
       continue;
     }
     const Json value = json_of(node);
     const auto& source = node.source();
-    const Place place{offset_of(text, starts, source.begin), offset_of(text, starts, source.end)};
+    const Place place{byte_at(text, source.begin), byte_at(text, source.end)};
     out.push_back({{path, group, name, kind_of(value), remark_after(text, place.end),
                     static_cast<int>(source.begin.line), true, value},
                    place});
@@ -98,14 +80,16 @@ void collect(const toml::table& table, const std::string& group, const std::stri
 }
 
 // Every key behind a remark sign, in the table whose header stands above it.
-void collect_remarked(const std::string& text, const std::vector<std::size_t>& starts, std::vector<Found>& out) {
+void collect_remarked(const std::string& text, std::vector<Found>& out) {
   static const std::regex header(R"(^\s*(\[\[?)\s*([A-Za-z0-9_.]+)\s*\]\]?\s*(#.*)?$)");
   static const std::regex remarked(R"(^(\s*#\s*)([a-z][a-z0-9_]*)\s*=\s*(.+)$)");
   std::string group;
   std::map<std::string, int> items;
-  for (std::size_t n = 0; n < starts.size(); ++n) {
-    const std::size_t end = n + 1 < starts.size() ? starts[n + 1] - 1 : text.size();
-    const std::string line = text.substr(starts[n], end - starts[n]);
+  std::size_t start = 0;
+  for (int number = 1; start < text.size(); ++number) {
+    const std::size_t begin = start, end = std::min(text.find('\n', begin), text.size());
+    start = end + 1;
+    const std::string line = text.substr(begin, end - begin);
     std::smatch match;
     if (std::regex_match(line, match, header)) {
       group = match[2];
@@ -123,19 +107,17 @@ void collect_remarked(const std::string& text, const std::vector<std::size_t>& s
     const Json value = json_of(*one.get(name));
     if (value.is_null()) continue;
     out.push_back({{group.empty() ? name : group + "." + name, group, name, kind_of(value),
-                    remark_after(text, starts[n] + static_cast<std::size_t>(match.position(3))),
-                    static_cast<int>(n + 1), false, value},
-                   {starts[n], starts[n] + static_cast<std::size_t>(match.position(2))}});
+                    remark_after(text, begin + static_cast<std::size_t>(match.position(3))), number, false, value},
+                   {begin, begin + static_cast<std::size_t>(match.position(2))}});
   }
 }
 
 Result<std::vector<Found>> all_of(const std::string& text, const std::string& name) {
   NG_TRY(const toml::table table, parsed(text, name));
-  const auto starts = line_starts(text);
   std::vector<Found> found;
-  collect(table, "", text, starts, found);
+  collect(table, "", text, found);
   std::vector<Found> remarked;
-  collect_remarked(text, starts, remarked);
+  collect_remarked(text, remarked);
   for (Found& one : remarked)
     if (std::none_of(found.begin(), found.end(), [&](const Found& f) { return f.setting.key == one.setting.key; }))
       found.push_back(std::move(one));

@@ -6,6 +6,7 @@
 
 #include "app/init.h"
 #include "app/settings.h"
+#include "app/text_file.h"
 #include "app/workspace.h"
 
 namespace ng::app {
@@ -122,6 +123,7 @@ TEST_F(SettingsTest, WritesWhatIsGoodAndKeepsWhatWas) {
   request.workspace = folder_;
   const auto shown = settings(request, {});
   ASSERT_TRUE(shown.ok());
+  const std::string original = *read_text(folder_ / "site.toml");
   request.seen = shown->seen;
   request.changes = {{"latitude_deg", 95}};
   const auto bad = settings(request, {});
@@ -134,12 +136,17 @@ TEST_F(SettingsTest, WritesWhatIsGoodAndKeepsWhatWas) {
   const auto good = settings(request, {});
   ASSERT_TRUE(good.ok()) << good.error().message();
   EXPECT_TRUE(good->written);
-  EXPECT_TRUE(std::filesystem::exists(folder_ / "site.toml.before"));
+  EXPECT_EQ(*read_text(folder_ / "site.before-1.toml"), original);
   const auto workspace = read_workspace(folder_);
   ASSERT_TRUE(workspace.ok());
   EXPECT_EQ(workspace->site.latitude_deg, -33.5);
   // The old reply is of another content now.
   EXPECT_THAT(settings(request, {}).error().message(), HasSubstr("was changed meanwhile"));
+  // What the person wrote survives every later change.
+  request.seen = good->seen;
+  request.changes = {{"latitude_deg", -34.5}};
+  EXPECT_EQ(settings(request, {})->kept, "site.before-2.toml");
+  EXPECT_EQ(*read_text(folder_ / "site.before-1.toml"), original);
 }
 
 }  // namespace

@@ -28,4 +28,16 @@ Result<void> write_text(const std::filesystem::path& path, const std::string& te
   return file.commit();
 }
 
+Result<std::filesystem::path> keep_before(const std::filesystem::path& path, const std::string& text) {
+  for (int number = 1;; ++number) {
+    const auto kept =
+        path.parent_path() / fmt::format("{}.before-{}{}", path.stem().string(), number, path.extension().string());
+    const auto written = write_text(kept, text, io::Overwrite::kRefuse);
+    if (written.ok()) return kept;
+    if (written.error().code() != Code::kExists) return written.error();
+    NG_TRY(const std::string there, read_text(kept));
+    if (there == text) return kept;
+  }
+}
+
 }  // namespace ng::app

@@ -15,4 +15,8 @@ namespace ng::app {
 [[nodiscard]] Result<void> write_text(const std::filesystem::path& path, const std::string& text,
                                       io::Overwrite overwrite);
 
+// Keeps what a file was before it is changed: beside it as NAME.before-1.EXT, or the next number that is free; where
+// one of them holds this text already, that one is it. Errors: those of read_text() and write_text().
+[[nodiscard]] Result<std::filesystem::path> keep_before(const std::filesystem::path& path, const std::string& text);
+
 }  // namespace ng::app

@@ -1,9 +1,10 @@
 #include "app/toml_edit.h"
 
 #include <fmt/format.h>
-#include <toml++/toml.h>
 
 #include <algorithm>
+
+#include "app/toml_place.h"
 
 namespace ng::app {
 namespace {
@@ -14,26 +15,6 @@ Result<toml::table> parsed(const std::string& text) {
   } catch (const toml::parse_error& error) {
     return Error(Code::kInvalidInput, std::string(error.description()));
   }
-}
-
-// Byte of the first character of a line, from 1; the end of the text for a line beyond the last.
-std::size_t line_start(const std::string& text, std::size_t line) {
-  std::size_t at = 0;
-  for (std::size_t k = 1; k < line; ++k) {
-    at = text.find('\n', at);
-    if (at == std::string::npos) return text.size();
-    ++at;
-  }
-  return at;
-}
-
-// Columns count characters, which may be several bytes long in UTF-8.
-std::size_t byte_at(const std::string& text, const toml::source_position& p) {
-  std::size_t at = line_start(text, p.line);
-  for (std::size_t column = 1; column < p.column && at < text.size(); ++column) do
-      ++at;
-    while (at < text.size() && (static_cast<unsigned char>(text[at]) & 0xC0) == 0x80);
-  return at;
 }
 
 const toml::node* find(const toml::table& root, std::string_view path) {

@@ -6,6 +6,7 @@
 
 #include "diagnose/dark_current.h"
 #include "math/robust.h"
+#include "math/sampled.h"
 
 namespace ng::diagnose {
 namespace {
@@ -17,20 +18,11 @@ constexpr double kHotShare = 0.1;    // of the hot pixels
 constexpr double kDriftSigma = 5, kScaleSigma = 3, kScaleShare = 0.05;
 constexpr std::int64_t kFewestHot = 20;
 
-std::vector<float> sampled(View<const float> image) {
-  std::vector<float> values;
-  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(image.width) * image.height / 4e5)));
-  for (int y = 0; y < image.height; y += stride)
-    for (int x = (y / stride) % stride; x < image.width; x += stride)
-      if (std::isfinite(image(x, y))) values.push_back(image(x, y));
-  return values;
-}
-
 struct Limits {
   float median = 0, hot = 0;
 };
 Limits limits_of(View<const float> mean) {
-  std::vector<float> values = sampled(mean);
+  std::vector<float> values = math::sampled(mean);
   if (values.empty()) return {};
   const float median = math::median(std::span<float>(values));
   return {median, median + static_cast<float>(kHotSigma) * math::mad_sigma(std::span<float>(values), median)};
@@ -38,7 +30,7 @@ Limits limits_of(View<const float> mean) {
 
 // Temporal, of one frame: from the median of the squared deviations, so that hot pixels do not count.
 double temporal_noise(const FrameStack& stack) {
-  std::vector<float> squares = sampled(stack.squares());
+  std::vector<float> squares = math::sampled(stack.squares());
   const double n = stack.count() - 1;
   // Median of chi-square with n degrees of freedom (Wilson & Hilferty 1931): n (1 - 2 / (9 n))^3.
   return std::sqrt(math::median(std::span<float>(squares)) / (n * std::pow(1 - 2 / (9 * n), 3)));

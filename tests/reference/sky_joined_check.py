@@ -1,5 +1,6 @@
 #!/usr/bin/python3
-"""Two panels with a gap between them: no star in common, joined by the catalogue, beside the truth of their rehearsals.
+"""Two panels with a gap between them: no star in common, joined by the catalogue, beside the truth of their rehearsals. A frame
+of another object, solved as well, must stay outside.
 
 sky_joined_check.py NIGHTGLASS
 A short lens, so that the built-in catalogue solves each panel by some twenty stars. Truth: the rehearsed places of all stars of
@@ -52,17 +53,20 @@ def main():
         work = pathlib.Path(temporary)
         night = work / "night"
         truths = []
-        for name, ra, seed, calibration in (("a", 80.0, "1", "5"), ("b", 84.6, "9", "0")):  # frames are 3.8 degrees wide
+        for name, ra, seed, calibration in (("a", 80.0, "1", "5"), ("b", 84.6, "9", "0"),  # frames are 3.8 degrees wide
+                                           ("far", 95.0, "7", "0")):
             scenario = work / f"{name}.toml"
             scenario.write_text(SCENARIO.format(ra=ra))
             subprocess.run([program, "rehearse", "--out", work / name, "--scenario", scenario, "--seed", seed, "--filters", "L",
                             "--lights", "3", "--darks", calibration, "--flats", calibration, "--bias", "0", "--dark-flats",
                             calibration, "--size", "1500x1000", "--exposure-s", "30", "--quiet"], check=True,
                            stdout=subprocess.DEVNULL)
-            truths.append(json.loads((work / name / "truth.json").read_text())["stars"])
+            if name != "far":
+                truths.append(json.loads((work / name / "truth.json").read_text())["stars"])
         shutil.copytree(work / "a", night)
         for light in (work / "b" / "light").iterdir():
             shutil.copy(light, night / "light" / f"b_{light.name}")
+        shutil.copy(work / "far" / "light" / "light_L_0001.fits", night / "light" / "far.fits")
         done = subprocess.run([program, "reduce", night, "--out", work / "masters", "--json", "--quiet"], capture_output=True,
                               text=True)
         if done.returncode != 0:
@@ -71,6 +75,10 @@ def main():
         accepted = sum(f["kind"] == "light" and f["accepted"] for f in reply["frames"])
         if accepted != 6 or not any("placed by the star catalogues alone" in n for n in reply["notes"]):
             findings.append(f"{accepted} of 6 lights used; {reply['notes']}")
+        far = next(f for f in reply["frames"] if f["path"].endswith("far.fits"))
+        print(f"the other object: {far['reason']}")
+        if far["accepted"] or "points elsewhere" not in far["reason"]:
+            findings.append("a frame of another object was joined")
         master = reply["masters"][0]["path"]
         with fits.open(master) as hdus:
             wcs = WCS(hdus[0].header)

@@ -7,27 +7,15 @@
 
 #include "base/parallel.h"
 #include "math/robust.h"
+#include "math/sampled.h"
 
 namespace ng::reduce {
-namespace {
-
-std::vector<float> sampled(View<const float> image) {
-  std::vector<float> values;
-  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(image.width) * image.height / 4e5)));
-  for (int y = 0; y < image.height; y += stride)
-    for (int x = (y / stride) % stride; x < image.width; x += stride)
-      if (std::isfinite(image(x, y))) values.push_back(image(x, y));
-  return values;
-}
-
-}  // namespace
-
 Image<std::uint8_t> defects_from_masters(View<const float> dark, View<const float> flat, int width, int height,
                                          const DefectOptions& options) {
   Image<std::uint8_t> map(width, height, 1, std::uint8_t{0});
   const auto out = map.plane();
   if (!dark.empty()) {
-    std::vector<float> values = sampled(dark);
+    std::vector<float> values = math::sampled(dark);
     const float level = math::median(std::span<float>(values));
     const float sigma = math::mad_sigma(std::span<float>(values), level);
     const auto limit = static_cast<float>(level + options.dark_kappa * sigma);
