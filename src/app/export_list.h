@@ -11,6 +11,9 @@
 
 namespace ng::app {
 
+// What is said of a file that changed since it was exported.
+inline constexpr const char* kNotWhatItWas = "its content is not what its export says: export it again";
+
 struct ExportEntry {
   std::string path;  // in the export, with slashes, UTF-8; begins with its part: "frames/", "masters/", ...
   std::string hash;  // XXH3-128, 32 hexadecimal digits

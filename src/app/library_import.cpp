@@ -19,7 +19,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::string_view kFrames = "frames/";
-constexpr const char* kNotWhatItWas = "its content is not what the export says: export it again";
 
 class Import {
  public:

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "app/export_list.h"
 #include "app/library_layout.h"
 #include "app/verified_copy.h"
 #include "io/system_error.h"
@@ -12,7 +13,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr int kMostOfOneName = 100000;
-constexpr const char* kNotWhatItWas = "its content is not what its export says: export it again";
 
 void failed(IngestedFile& file, const std::string& reason) {
   file.status = "failed";

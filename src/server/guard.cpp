@@ -32,4 +32,9 @@ bool Pace::pass() {
   return true;
 }
 
+void Pace::give_back() {
+  const std::lock_guard lock(mutex_);
+  left_ = std::min(reserve_, left_ + 1);
+}
+
 }  // namespace ng::server

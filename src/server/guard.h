@@ -30,6 +30,8 @@ class Pace {
   Pace(double per_second, double reserve) : per_second_(per_second), reserve_(reserve), left_(reserve) {}
   // Whether one more may pass now.
   [[nodiscard]] bool pass();
+  // The last that passed shall not count.
+  void give_back();
 
  private:
   using Clock = std::chrono::steady_clock;
