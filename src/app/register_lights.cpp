@@ -14,6 +14,7 @@
 #include "math/robust.h"
 #include "reduce/stack/align_panels.h"
 #include "reduce/stack/common_lens.h"
+#include "reduce/stack/joined_panels.h"
 #include "reduce/stack/union_grid.h"
 
 namespace ng::app {
@@ -366,11 +367,17 @@ class Registry {
       panels.push_back({lights_[r].stars.width, lights_[r].stars.height, lights_[r].to_master});
     NG_CHECK(register_within_panels(references));
     reduce::PanelFit fit;
+    std::vector<reduce::PanelLink> links;
     for (const double tolerance_px : {6.0, 2.0}) {
-      const std::vector<reduce::PanelLink> links = panel_links(references, panels, tolerance_px);
-      NG_TRY(fit, fit_joined(panels, links, focal_length_px(lights_[references[0]].input->facts())));
+      links = panel_links(references, panels, tolerance_px);
+      NG_TRY(fit, reduce::align_joined_panels(panels, links, focal_length_px(lights_[references[0]].input->facts())));
       for (std::size_t p = 0; p < panels.size(); ++p) panels[p].to_grid = fit.to_grid[p];
     }
+    // What the sky alone has placed lies on the first panel as it was taken: it goes the way of that one.
+    const std::vector<int> joined = reduce::joined_panels(static_cast<int>(panels.size()), links);
+    for (std::size_t p = 0; p < panels.size(); ++p)
+      if (!std::binary_search(joined.begin(), joined.end(), static_cast<int>(p)))
+        fit.to_grid[p] = composed_for(lights_[references[p]], fit.to_grid[0], fit.to_grid[p]);
     grid.distortion = fit.distortion;
     if (fit.distortion != 0) map_panels_through(references, fit.distortion);
     for (const std::size_t i : order_) {
@@ -382,30 +389,8 @@ class Registry {
     grid.panels = static_cast<int>(panels.size());
     grid.residual_px = fit.residual_px;
     grid.expected_px = fit.expected_px;
-    grid.feather_px = feather_of(panels);
+    grid.feather_px = reduce::feather_width(panels);
     return {};
-  }
-
-  // Panels that stars join to the first are fitted together; those that only the sky has placed stay there.
-  static Result<reduce::PanelFit> fit_joined(const std::vector<reduce::Panel>& panels,
-                                             const std::vector<reduce::PanelLink>& links,
-                                             std::optional<double> focal_length_px) {
-    const std::vector<int> joined = reduce::joined_panels(static_cast<int>(panels.size()), links);
-    std::vector<reduce::Panel> some;
-    std::vector<reduce::PanelLink> among;
-    for (const int p : joined) some.push_back(panels[static_cast<std::size_t>(p)]);
-    const auto index = [&](int panel) {
-      return static_cast<int>(std::find(joined.begin(), joined.end(), panel) - joined.begin());
-    };
-    for (const reduce::PanelLink& link : links)
-      if (index(link.from) < static_cast<int>(joined.size()) && index(link.to) < static_cast<int>(joined.size()))
-        among.push_back({index(link.from), index(link.to), link.stars});
-    NG_TRY(reduce::PanelFit fit, reduce::align_panels(some, among, focal_length_px));
-    std::vector<math::PlaneMap> all;
-    for (const reduce::Panel& panel : panels) all.push_back(panel.to_grid);
-    for (std::size_t k = 0; k < joined.size(); ++k) all[static_cast<std::size_t>(joined[k])] = fit.to_grid[k];
-    fit.to_grid = std::move(all);
-    return fit;
   }
 
   // Maps onto the panel's reference: straight where the stars allow it, else by the way that was found.
@@ -456,21 +441,6 @@ class Registry {
       }
     }
     return links;
-  }
-
-  // Half of the narrowest overlap of panels beside each other.
-  [[nodiscard]] static double feather_of(const std::vector<reduce::Panel>& panels) {
-    double narrowest = 1e30;
-    for (std::size_t a = 1; a < panels.size(); ++a) {
-      const reduce::FrameOnGrid one{panels[a].width, panels[a].height, panels[a].to_grid};
-      double widest = 0;  // a panel meets others at its corners too: its broadest overlap counts
-      for (std::size_t b = 0; b < panels.size(); ++b) {
-        if (a == b) continue;
-        widest = std::max(widest, reduce::overlap_share(one, {panels[b].width, panels[b].height, panels[b].to_grid}));
-      }
-      narrowest = std::min(narrowest, widest * std::min(panels[a].width, panels[a].height));
-    }
-    return std::max(8.0, narrowest / 2);
   }
 
   Result<void> cover_all(MasterGrid& grid) {

@@ -17,7 +17,6 @@ using math::Homography;
 using math::PlaneMap;
 using math::Point;
 
-constexpr std::size_t kFewestShared = 4;
 constexpr double kShear = 5e-4;
 constexpr double kLens = 0.02;
 constexpr double kLensGain = 0.98;  // of the residual without a lens, at most, to believe in one
@@ -292,24 +291,6 @@ std::vector<StarPlaces> common_stars(const StarList& from, const StarList& to, c
     places.push_back({{p.x, p.y}, {q.x, q.y}, std::sqrt(variance + kModelPx * kModelPx)});
   }
   return places;
-}
-
-std::vector<int> joined_panels(int panels, std::span<const PanelLink> links) {
-  std::vector<bool> joined(static_cast<std::size_t>(panels), false);
-  joined[0] = true;
-  for (bool again = true; again;) {
-    again = false;
-    for (const PanelLink& link : links) {
-      const auto a = static_cast<std::size_t>(link.from), b = static_cast<std::size_t>(link.to);
-      if (link.stars.size() < kFewestShared || joined[a] == joined[b]) continue;
-      joined[a] = joined[b] = true;
-      again = true;
-    }
-  }
-  std::vector<int> list;
-  for (int p = 0; p < panels; ++p)
-    if (joined[static_cast<std::size_t>(p)]) list.push_back(p);
-  return list;
 }
 
 Result<PanelFit> align_panels(std::span<const Panel> panels, std::span<const PanelLink> links,

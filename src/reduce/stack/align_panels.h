@@ -24,6 +24,9 @@
 
 namespace ng::reduce {
 
+// Stars that a panel shares with its neighbours, at least.
+inline constexpr std::size_t kFewestShared = 4;
+
 // The same star in two pictures.
 struct StarPlaces {
   math::Point from, to;  // pixels of each
@@ -51,9 +54,6 @@ struct PanelFit {
   double residual_px = 0;      // rms per axis of the stars in the overlaps
   double expected_px = 0;      // what the centroid errors alone would leave
 };
-
-// Panels that a chain of links with 4 stars or more joins to panel 0, itself included, ascending.
-[[nodiscard]] std::vector<int> joined_panels(int panels, std::span<const PanelLink> links);
 
 // `focal_length_px` of the grid's frame, believed to 3 %. Errors: kNoMatch when a panel hangs on fewer than 4 stars.
 [[nodiscard]] Result<PanelFit> align_panels(std::span<const Panel> panels, std::span<const PanelLink> links,
