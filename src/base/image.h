@@ -16,8 +16,9 @@
 #include <cstddef>
 #include <cstring>
 #include <memory>
-#include <new>
 #include <type_traits>
+
+#include "base/image_memory.h"
 
 namespace ng {
 
@@ -78,7 +79,7 @@ class Image {
   Image(int width, int height, int planes = 1) : width_(width), height_(height), planes_(planes) {
     assert(width >= 0 && height >= 0 && planes >= 1);
     stride_ = (static_cast<std::ptrdiff_t>(width) + kPad - 1) / kPad * kPad;
-    memory_.reset(static_cast<T*>(::operator new(std::max<std::size_t>(bytes(), 1), kAlign)));
+    memory_.reset(static_cast<T*>(take_image_memory(bytes())));
   }
   Image(int width, int height, int planes, T fill_value) : Image(width, height, planes) { fill(fill_value); }
   Image(Image&&) noexcept = default;
@@ -108,10 +109,9 @@ class Image {
   }
 
  private:
-  static constexpr std::align_val_t kAlign{64};
   static constexpr std::ptrdiff_t kPad = std::max<std::ptrdiff_t>(1, 64 / static_cast<std::ptrdiff_t>(sizeof(T)));
   struct Free {
-    void operator()(T* p) const { ::operator delete(p, kAlign); }
+    void operator()(T* p) const { give_image_memory(p); }
   };
 
   [[nodiscard]] std::size_t elements() const { return static_cast<std::size_t>(stride_) * height_ * planes_; }

@@ -6,6 +6,7 @@
 #include <span>
 
 #include "math/robust.h"
+#include "math/row_curves.h"
 
 namespace ng {
 namespace {
@@ -43,12 +44,16 @@ Line column_of(const Image<float>& mesh, int i) {
   return {mesh.plane().row(0) + i, mesh.height(), mesh.plane().stride};
 }
 
-// Coefficients of the cubic between the two inner of four points, in powers of t.
-std::array<float, 4> keys(const Line& line, int k) {
-  const float a = line.at(k - 1), b = line.at(k), c = line.at(k + 1), d = line.at(k + 2);
+using Cubic = std::array<float, 4>;
+
+// Between the two inner of four points, in powers of t.
+Cubic keys(float a, float b, float c, float d) {
   return {b, 0.5f * (c - a), 0.5f * (2 * a - 5 * b + 4 * c - d), 0.5f * (3 * (b - c) + d - a)};
 }
-float value(const std::array<float, 4>& p, float t) {
+Cubic keys(const Line& line, int k) {
+  return keys(line.at(k - 1), line.at(k), line.at(k + 1), line.at(k + 2));
+}
+float value(const Cubic& p, float t) {
   return p[0] + t * (p[1] + t * (p[2] + t * p[3]));
 }
 
@@ -58,32 +63,78 @@ float cubic(const Line& line, double u) {
   return value(keys(line, k), static_cast<float>(u - k));
 }
 
+// Where a straight interpolation between n values stands: of value k and the next, the ends for what lies beyond.
+struct Between {
+  int k;
+  float share;
+};
+Between between(double u, int n) {
+  const double inside = std::clamp(u, 0.0, n - 1.0);
+  const int k = std::clamp(static_cast<int>(inside), 0, std::max(0, n - 2));
+  return {k, static_cast<float>(inside - k)};
+}
 float linear(const Line& line, double u) {
-  if (line.n == 1) return *line.first;
-  const double inside = std::clamp(u, 0.0, line.n - 1.0);
-  const int k = std::min(static_cast<int>(inside), line.n - 2);
-  return line.at(k) + static_cast<float>(inside - k) * (line.at(k + 1) - line.at(k));
+  const Between at = between(u, line.n);
+  return line.at(at.k) + at.share * (line.at(std::min(at.k + 1, line.n - 1)) - line.at(at.k));
 }
 
+// The rows of a mesh; beyond the first and the last continued linearly.
+class MeshRows {
+ public:
+  explicit MeshRows(const Image<float>& mesh) : mesh_(mesh) {}
+
+  // Good until the next call with the same slot.
+  const float* at(int k, std::size_t slot) {
+    const int n = mesh_.height();
+    if (k >= 0 && k < n) return mesh_.plane().row(k);
+    if (n == 1) return mesh_.plane().row(0);
+    beyond_[slot].resize(static_cast<std::size_t>(mesh_.width()));
+    for (int i = 0; i < mesh_.width(); ++i) beyond_[slot][static_cast<std::size_t>(i)] = column_of(mesh_, i).at(k);
+    return beyond_[slot].data();
+  }
+
+ private:
+  const Image<float>& mesh_;
+  std::array<std::vector<float>, 4> beyond_;
+};
+
 // The mesh interpolated to one line of boxes at height v.
-template <typename Interpolate>
-std::vector<float> mesh_line(const Image<float>& mesh, double v, const Interpolate& interpolate) {
+std::vector<float> cubic_line(const Image<float>& mesh, double v) {
+  MeshRows rows(mesh);
+  const int k = static_cast<int>(std::floor(v));
+  const auto t = static_cast<float>(v - k);
+  const float* a = rows.at(k - 1, 0);
+  const float* b = rows.at(k, 1);
+  const float* c = rows.at(k + 1, 2);
+  const float* d = rows.at(k + 2, 3);
   std::vector<float> line(static_cast<std::size_t>(mesh.width()));
-  for (int i = 0; i < mesh.width(); ++i) line[static_cast<std::size_t>(i)] = interpolate(column_of(mesh, i), v);
+  for (std::size_t i = 0; i < line.size(); ++i) line[i] = value(keys(a[i], b[i], c[i], d[i]), t);
+  return line;
+}
+std::vector<float> linear_line(const Image<float>& mesh, double v) {
+  const Between at = between(v, mesh.height());
+  const float* near = mesh.plane().row(at.k);
+  const float* next = mesh.plane().row(std::min(at.k + 1, mesh.height() - 1));
+  std::vector<float> line(static_cast<std::size_t>(mesh.width()));
+  for (std::size_t i = 0; i < line.size(); ++i) line[i] = near[i] + at.share * (next[i] - near[i]);
   return line;
 }
 
-// Calls use(k, begin, end, shift, scale) for the cells of a row, from centre to centre of two boxes; within one the
-// curve is one cubic of t = shift + x scale, 0 <= t < 1.
-template <typename Use>
-void for_each_cell(int box_px, int width, const Use& use) {
-  int x = 0;
-  for (int k = -1; x < width; ++k) {
+// The curve through a line of boxes where the pixels begin ... end - 1 lie, a piece for each cell from centre to centre
+// of two boxes. fill(k, piece) tells the polynomials of the cell after box k.
+template <typename Fill>
+std::vector<math::CurvePiece> pieces_of(int box_px, int begin, int end, const Fill& fill) {
+  std::vector<math::CurvePiece> pieces;
+  int x = begin;
+  for (int k = static_cast<int>(std::floor(mesh_place(begin, box_px))); x < end; ++k) {
     // First pixel at or beyond the next centre, (k + 1.5) box - 0.5.
-    const int end = std::min(width, (2 * k + 3) * box_px / 2);
-    use(k, x, end, static_cast<float>(mesh_place(0, box_px) - k), 1 / static_cast<float>(box_px));
-    x = std::max(x, end);
+    const int to = std::min(end, (2 * k + 3) * box_px / 2);
+    if (to <= x) continue;
+    x = to;
+    pieces.push_back({to, static_cast<float>(mesh_place(0, box_px) - k), {}, {}});
+    fill(k, pieces.back());
   }
+  return pieces;
 }
 
 }  // namespace
@@ -108,27 +159,28 @@ float mesh_at(const Image<float>& mesh, int box_px, double x, double y) {
 }
 
 void mesh_row(const Image<float>& mesh, int box_px, int y, int width, float* out) {
-  const std::vector<float> line = mesh_line(mesh, mesh_place(y, box_px), cubic);
+  const std::vector<float> line = cubic_line(mesh, mesh_place(y, box_px));
   const Line values{line.data(), mesh.width(), 1};
-  for_each_cell(box_px, width, [&](int k, int begin, int end, float shift, float scale) {
-    const std::array<float, 4> p = keys(values, k);
-    for (int x = begin; x < end; ++x) out[x] = value(p, shift + static_cast<float>(x) * scale);
-  });
+  const auto pieces =
+      pieces_of(box_px, 0, width, [&](int k, math::CurvePiece& piece) { piece.cubic = keys(values, k); });
+  math::fill_cubic(pieces, 1 / static_cast<float>(box_px), 0, out);
 }
 
 float BackgroundMap::level_at(double x, double y) const {
   return mesh_at(level, box_px, x, y);
 }
 
-void BackgroundMap::evaluate_row(int y, float* level_out, float* noise_out) const {
-  mesh_row(level, box_px, y, width, level_out);
-  const std::vector<float> line = mesh_line(noise, mesh_place(y, box_px), linear);
-  const Line values{line.data(), noise.width(), 1};
-  for_each_cell(box_px, width, [&](int k, int begin, int end, float shift, float scale) {
-    const float first = linear(values, k);
-    const float slope = linear(values, k + 1) - first;
-    for (int x = begin; x < end; ++x) noise_out[x] = first + (shift + static_cast<float>(x) * scale) * slope;
+void BackgroundMap::standardise_row(int y, const float* row, int begin, int end, float* out) const {
+  const std::vector<float> levels = cubic_line(level, mesh_place(y, box_px));
+  const std::vector<float> noises = linear_line(noise, mesh_place(y, box_px));
+  const Line level_line{levels.data(), level.width(), 1};
+  const Line noise_line{noises.data(), noise.width(), 1};
+  const auto pieces = pieces_of(box_px, begin, end, [&](int k, math::CurvePiece& piece) {
+    piece.cubic = keys(level_line, k);
+    const float first = linear(noise_line, k);
+    piece.linear = {first, linear(noise_line, k + 1) - first};
   });
+  math::standardise(pieces, 1 / static_cast<float>(box_px), row, begin, out);
 }
 
 }  // namespace ng

@@ -25,8 +25,8 @@ struct BackgroundMap {
   [[nodiscard]] float median_noise() const;
   // Level at a place, pixels, 0-based.
   [[nodiscard]] float level_at(double x, double y) const;
-  // Level and noise along one row of pixels; both spans of `width` values.
-  void evaluate_row(int y, float* level_out, float* noise_out) const;
+  // out[x] = (row[x] - level) / noise for begin <= x < end of row y; what is no number stays none.
+  void standardise_row(int y, const float* row, int begin, int end, float* out) const;
 };
 
 }  // namespace ng

@@ -4,38 +4,15 @@
 #include <cmath>
 #include <cstring>
 #include <limits>
-#include <utility>
-#include <vector>
-
-#include "base/image.h"
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "math/combine.cpp"
 #include <hwy/foreach_target.h>  // IWYU pragma: keep
 #include <hwy/highway.h>
 
-#ifndef NG_MATH_COMBINE_NETWORK
-#define NG_MATH_COMBINE_NETWORK
+#ifndef NG_MATH_COMBINE_ROW
+#define NG_MATH_COMBINE_ROW
 namespace ng::math {
-
-// Batcher's odd-even merge exchange (Knuth, TAOCP vol. 3, 5.2.2, algorithm M): the same sequence of compare-exchanges
-// sorts any data, so that one vector instruction works on the pixels of several columns at once.
-inline std::vector<std::pair<std::uint16_t, std::uint16_t>> sorting_network(int n) {
-  std::vector<std::pair<std::uint16_t, std::uint16_t>> steps;
-  int top = 1;
-  while (top < n) top *= 2;
-  for (int p = top / 2; p > 0; p /= 2) {
-    for (int q = top / 2, r = 0, d = p;; d = q - p, q /= 2, r = p) {
-      for (int i = 0; i < n - d; ++i) {
-        if ((i & p) == r) steps.emplace_back(static_cast<std::uint16_t>(i), static_cast<std::uint16_t>(i + d));
-      }
-      if (q == p) break;
-    }
-  }
-  return steps;
-}
-
-using Network = std::vector<std::pair<std::uint16_t, std::uint16_t>>;
 
 // The arguments of combine_rows() that are only read.
 struct CombineRow {
@@ -57,89 +34,6 @@ namespace hn = hwy::HWY_NAMESPACE;
 
 using D = hn::CappedTag<float, kRowPadding>;
 using V = hn::Vec<D>;
-
-// Columns x ... x + lanes of all rows, sorted upwards, NaN replaced by +infinity at the end. Returns how many are
-// valid.
-template <typename Rows>
-HWY_INLINE V load_sorted(const Rows& rows, int x, const Network& network, float* scratch) {
-  const D d;
-  const std::size_t lanes = hn::Lanes(d);
-  const V infinity = hn::Set(d, std::numeric_limits<float>::infinity());
-  V valid = hn::Zero(d);
-  for (std::size_t j = 0; j < rows.size(); ++j) {
-    const V v = hn::LoadU(d, rows[j] + x);
-    const auto is_nan = hn::IsNaN(v);
-    hn::Store(hn::IfThenElse(is_nan, infinity, v), d, scratch + j * lanes);
-    valid = hn::Add(valid, hn::IfThenZeroElse(is_nan, hn::Set(d, 1.0f)));
-  }
-  for (const auto& [low, high] : network) {
-    float* a = scratch + low * lanes;
-    float* b = scratch + high * lanes;
-    const V va = hn::Load(d, a);
-    const V vb = hn::Load(d, b);
-    hn::Store(hn::Min(va, vb), d, a);
-    hn::Store(hn::Max(va, vb), d, b);
-  }
-  return valid;
-}
-
-// Order statistic number `place` (from 0, per lane) of sorted columns.
-HWY_INLINE V pick(const float* sorted, std::size_t n, V place) {
-  const D d;
-  const std::size_t lanes = hn::Lanes(d);
-  V result = hn::Load(d, sorted);
-  for (std::size_t j = 1; j < n; ++j) {
-    const auto here = hn::Eq(place, hn::Set(d, static_cast<float>(j)));
-    result = hn::IfThenElse(here, hn::Load(d, sorted + j * lanes), result);
-  }
-  return result;
-}
-
-HWY_INLINE V median_of_sorted(const float* sorted, std::size_t n, V valid) {
-  const D d;
-  const V half = hn::Set(d, 0.5f);
-  const V low = hn::Floor(hn::Mul(hn::Sub(valid, hn::Set(d, 1.0f)), half));
-  const V high = hn::Floor(hn::Mul(valid, half));
-  const V sum = hn::Add(pick(sorted, n, hn::Max(low, hn::Zero(d))), pick(sorted, n, high));
-  const V median = hn::Mul(sum, half);
-  return hn::IfThenElse(hn::Eq(valid, hn::Zero(d)), hn::Set(d, std::numeric_limits<float>::quiet_NaN()), median);
-}
-
-void median_vectors(std::span<const float* const> rows, int width, const Network& network, float* scratch, float* out) {
-  const D d;
-  const int lanes = static_cast<int>(hn::Lanes(d));
-  for (int x = 0; x < width; x += lanes) {
-    const V valid = load_sorted(rows, x, network, scratch);
-    hn::StoreU(median_of_sorted(scratch, rows.size(), valid), d, out + x);
-  }
-}
-
-void clipped_mean_vectors(std::span<const float* const> rows, int width, const Network& network, float* scratch,
-                          float kappa, float floor, float* mean) {
-  const D d;
-  const int lanes = static_cast<int>(hn::Lanes(d));
-  const std::size_t n = rows.size();
-  for (int x = 0; x < width; x += lanes) {
-    const V valid = load_sorted(rows, x, network, scratch);
-    const V centre = median_of_sorted(scratch, n, valid);
-    const V last = hn::Sub(valid, hn::Set(d, 1.0f));
-    const V quarter = hn::Floor(hn::MulAdd(last, hn::Set(d, 0.25f), hn::Set(d, 0.5f)));
-    const V lower = pick(scratch, n, quarter);
-    const V upper = pick(scratch, n, hn::Max(hn::Zero(d), hn::Sub(last, quarter)));
-    const V scatter = hn::Mul(hn::Sub(upper, lower), hn::Set(d, 1 / 1.349f));
-    const V limit = hn::Mul(hn::Max(scatter, hn::Set(d, floor)), hn::Set(d, kappa));
-    V sum = hn::Zero(d);
-    V count = hn::Zero(d);
-    for (std::size_t j = 0; j < n; ++j) {  // in sorted order: the same sum whatever the order of the frames
-      const V v = hn::Load(d, scratch + j * static_cast<std::size_t>(lanes));
-      const V off = hn::Sub(v, centre);
-      const auto good = hn::Le(hn::Abs(off), limit);  // false for the infinities and for NaN centres
-      sum = hn::Add(sum, hn::IfThenElseZero(good, off));
-      count = hn::Add(count, hn::IfThenElseZero(good, hn::Set(d, 1.0f)));
-    }
-    hn::StoreU(hn::Add(centre, hn::Div(sum, hn::Max(count, hn::Set(d, 1.0f)))), d, mean + x);
-  }
-}
 
 // Everything that a pass over the columns x ... x + lanes needs to know.
 struct Columns {
@@ -312,29 +206,8 @@ HWY_AFTER_NAMESPACE();
 #if HWY_ONCE
 namespace ng::math {
 
-HWY_EXPORT(median_vectors);
-HWY_EXPORT(clipped_mean_vectors);
 HWY_EXPORT(combine_vectors);
 HWY_EXPORT(regrow_vectors);
-
-namespace {
-// Room for one vector of every row, aligned.
-Image<float> sorting_scratch(std::size_t rows) {
-  return Image<float>(kRowPadding, static_cast<int>(rows));
-}
-}  // namespace
-
-void median_rows(std::span<const float* const> rows, int width, float* out) {
-  const Network network = sorting_network(static_cast<int>(rows.size()));
-  Image<float> scratch = sorting_scratch(rows.size());
-  HWY_DYNAMIC_DISPATCH(median_vectors)(rows, width, network, scratch.plane().data, out);
-}
-
-void clipped_mean_rows(std::span<const float* const> rows, int width, float kappa, float floor, float* mean) {
-  const Network network = sorting_network(static_cast<int>(rows.size()));
-  Image<float> scratch = sorting_scratch(rows.size());
-  HWY_DYNAMIC_DISPATCH(clipped_mean_vectors)(rows, width, network, scratch.plane().data, kappa, floor, mean);
-}
 
 CombineCounts combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of,
                            const float* median, const float* sky, const float* slope, int width,

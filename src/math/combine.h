@@ -22,9 +22,9 @@
 #include <cstdint>
 #include <span>
 
-namespace ng::math {
+#include "math/sorted_rows.h"
 
-inline constexpr int kRowPadding = 16;
+namespace ng::math {
 
 struct CombineInput {
   const float* values = nullptr;    // row of `width` values
@@ -57,9 +57,6 @@ struct CombineCounts {
   double rejected = 0;
 };
 
-// Median of the valid values of each pixel; NaN where there is none. Exact for any number of rows.
-void median_rows(std::span<const float* const> rows, int width, float* out);
-
 // `sky` (level of bare sky on the common scale) and `slope` hold `width` values; `coverage_of` one per input (exposure
 // in seconds, or 1 to count frames).
 CombineCounts combine_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of,
@@ -75,10 +72,5 @@ bool near_hits(const HitWord* above, const HitWord* row, const HitWord* below, i
 double regrow_rows(std::span<const CombineInput> inputs, std::span<const float> coverage_of, const float* median,
                    const float* sky, const float* slope, int width, const CombineOptions& options,
                    std::span<const HitWord* const> near, const CombineOutput& out);
-
-// Mean of N values of one pixel that share one noise, for master frames: rejects beyond kappa times the larger of
-// `floor` and the robust scatter of the N values themselves (interquartile range / 1.349), so that a pixel that is
-// noisy by nature keeps its values. NaN where no frame has a value.
-void clipped_mean_rows(std::span<const float* const> rows, int width, float kappa, float floor, float* mean);
 
 }  // namespace ng::math

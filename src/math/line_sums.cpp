@@ -1,29 +1,52 @@
 #include "math/line_sums.h"
 
+#include <algorithm>
 #include <bit>
 #include <utility>
 
 namespace ng::math {
+namespace {
+
+constexpr int kCached = 64;  // strips that are joined while they lie in the cache
+
+// Joins strips of size / 2 columns two by two, for the columns x0 ... x0 + columns - 1. Row strip * size + rise: the
+// sums over that strip, by where they begin.
+void join_strips(const Image<float>& halves, int size, int x0, int columns, Image<float>& wholes) {
+  const int length = halves.width();
+  for (int first = x0; first < x0 + columns; first += size) {
+    for (int rise = 0; rise < size; ++rise) {
+      const float* left = halves.plane().row(first + rise / 2);
+      const float* right = halves.plane().row(first + size / 2 + rise / 2);
+      float* out = wholes.plane().row(first + rise);
+      const int shift = (rise + 1) / 2;
+      const int both = length - shift;
+      for (int y = 0; y < both; ++y) out[y] = left[y] + right[y + shift];
+      for (int y = both; y < length; ++y) out[y] = left[y];
+    }
+  }
+}
+
+}  // namespace
 
 Image<float> line_sums(View<const float> image) {
   const int n = static_cast<int>(std::bit_ceil(static_cast<unsigned>(image.width)));
   const int length = image.height + n;
-  // Row strip * size + rise: the sums over that strip, by where they begin.
   Image<float> now(length, n, 1, 0.0f), next(length, n);
   for (int x = 0; x < image.width; ++x)
     for (int y = 0; y < image.height; ++y) now.plane()(y + n, x) = image(x, y);
-  for (int size = 2; size <= n; size *= 2) {
-    for (int strip = 0; strip < n / size; ++strip) {
-      for (int rise = 0; rise < size; ++rise) {
-        const float* left = now.plane().row(strip * size + rise / 2);
-        const float* right = now.plane().row(strip * size + size / 2 + rise / 2);
-        float* out = next.plane().row(strip * size + rise);
-        const int shift = (rise + 1) / 2;
-        const int both = length - shift;
-        for (int y = 0; y < both; ++y) out[y] = left[y] + right[y + shift];
-        for (int y = both; y < length; ++y) out[y] = left[y];
-      }
+  const int cached = std::min(n, kCached);
+  for (int x0 = 0; x0 < n; x0 += cached) {
+    Image<float>* from = &now;
+    Image<float>* into = &next;
+    for (int size = 2; size <= cached; size *= 2) {
+      join_strips(*from, size, x0, cached, *into);
+      std::swap(from, into);
     }
+  }
+  const int done = std::bit_width(static_cast<unsigned>(cached)) - 1;
+  if (done % 2 == 1) std::swap(now, next);
+  for (int size = 2 * cached; size <= n; size *= 2) {
+    join_strips(now, size, 0, n, next);
     std::swap(now, next);
   }
   return now;

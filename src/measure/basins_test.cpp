@@ -19,15 +19,15 @@ BrightPixels rough_country(int width, int height, int levels, std::uint64_t seed
   for (int y = 0; y < height; ++y) {
     for (int x = 0; x < width; ++x) {
       const double value = random.uniform();
-      if (value > 0.3) bright.pixels.push_back({x, y, static_cast<float>(std::floor(value * levels))});
+      if (value > 0.3) bright.pixels.push_back({x, static_cast<float>(std::floor(value * levels))});
     }
     bright.row_begin.push_back(bright.pixels.size());
   }
   return bright;
 }
 
-bool touch(const BrightPixels::Pixel& a, const BrightPixels::Pixel& b) {
-  return std::abs(a.x - b.x) <= 1 && std::abs(a.y - b.y) <= 1;
+bool touch(const BrightPixels& bright, std::size_t a, std::size_t b) {
+  return std::abs(bright.pixels[a].x - bright.pixels[b].x) <= 1 && std::abs(bright.row_of(a) - bright.row_of(b)) <= 1;
 }
 
 // The slow twin is the definition, pair by pair.
@@ -43,7 +43,7 @@ TEST(Basins, AreThoseOfTheDefinition) {
       for (std::size_t here = i;; here = top[i]) {
         top[i] = here;
         for (std::size_t j = 0; j < p.size(); ++j)
-          if (touch(p[here], p[j]) && above(j, top[i])) top[i] = j;
+          if (touch(bright, here, j) && above(j, top[i])) top[i] = j;
         if (top[i] == here) break;
       }
     }
@@ -52,7 +52,7 @@ TEST(Basins, AreThoseOfTheDefinition) {
     std::map<std::pair<std::size_t, std::size_t>, float> saddles;
     for (std::size_t i = 0; i < p.size(); ++i) {
       for (std::size_t j = 0; j < i; ++j) {
-        if (!touch(p[i], p[j]) || top[i] == top[j]) continue;
+        if (!touch(bright, i, j) || top[i] == top[j]) continue;
         const auto key = std::minmax(top[i], top[j]);
         const float height = std::min(p[i].value, p[j].value);
         const auto [place, is_new] = saddles.emplace(key, height);

@@ -61,7 +61,7 @@ Result<std::vector<Detection>> detect(View<const float> image, const BackgroundM
   std::vector<Detection> peaks;
   for (const Basin& basin : relief.basins) {
     const BrightPixels::Pixel& p = bright.pixels[basin.peak];
-    peaks.push_back({p.x, p.y, p.value, basin.area_px});
+    peaks.push_back({p.x, bright.row_of(basin.peak), p.value, basin.area_px});
   }
   Merger merger(std::move(peaks));
   for (const Saddle& saddle : relief.saddles) {

@@ -6,6 +6,7 @@
 #include <span>
 
 #include "base/parallel.h"
+#include "math/pick_above.h"
 #include "math/weighted_rows.h"
 
 namespace ng::measure {
@@ -25,39 +26,33 @@ class Correlation {
       w = static_cast<float>(w / (squares * noise_correlation));  // the noise of the 2-D filter is `squares`
   }
 
-  // Calls use(y, significance along the row) for rows y0 ... y1 - 1.
+  // Calls use(significance along the row) for rows y0 ... y1 - 1.
   template <typename Use>
   void for_each_row(int y0, int y1, const Use& use) const {
     const auto width = static_cast<std::size_t>(image_.width);
     const std::size_t taps = horizontal_.size();
     const int radius = static_cast<int>(taps) / 2;
     std::vector<float> padded(width + taps - 1, 0.0f);  // beyond the border is sky
-    std::vector<float> level(width), noise(width), out(width);
+    std::vector<float> out(width);
     std::vector<const float*> shifted, rows(taps);
     for (std::size_t k = 0; k < taps; ++k) shifted.push_back(padded.data() + k);
     Image<float> filtered(image_.width, y1 - y0 + 2 * radius, 1, 0.0f);
     for (int y = std::max(0, y0 - radius); y < std::min(image_.height, y1 + radius); ++y) {
-      normalise(y, level, noise, padded.data() + radius);
+      standardise(y, padded.data() + radius);
       math::sum_weighted_rows(shifted, horizontal_, image_.width, filtered.plane().row(y - y0 + radius));
     }
     for (int y = y0; y < y1; ++y) {
       for (std::size_t k = 0; k < taps; ++k) rows[k] = filtered.plane().row(y - y0 + static_cast<int>(k));
       math::sum_weighted_rows(rows, vertical_, image_.width, out.data());
-      use(y, std::span<float>(out));
+      use(std::span<const float>(out));
     }
   }
 
  private:
-  // One row in units of its noise above the sky; NaN counts as sky.
-  void normalise(int y, std::vector<float>& level, std::vector<float>& noise, float* out) const {
-    background_.evaluate_row(y, level.data(), noise.data());
-    const float* row = image_.row(y);
-    const float* sky = level.data();
-    const float* sigma = noise.data();
-    for (int x = 0; x < image_.width; ++x) {
-      const float v = (row[x] - sky[x]) / sigma[x];
-      out[x] = std::fabs(v) <= kFinite ? v : 0;
-    }
+  // One row in units of its noise above the sky; what is no number counts as sky.
+  void standardise(int y, float* out) const {
+    background_.standardise_row(y, image_.row(y), 0, image_.width, out);
+    for (int x = 0; x < image_.width; ++x) out[x] = std::fabs(out[x]) <= kFinite ? out[x] : 0;
   }
 
   View<const float> image_;
@@ -77,27 +72,37 @@ std::vector<float> gaussian_taps(double sigma_px) {
   return taps;
 }
 
+int BrightPixels::row_of(std::size_t pixel) const {
+  return static_cast<int>(std::upper_bound(row_begin.begin(), row_begin.end(), pixel) - row_begin.begin()) - 1;
+}
+
 Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap& background, double sigma_px,
                                         double noise_correlation, float threshold, const Context& ctx) {
   const Correlation correlation(image, background, sigma_px, noise_correlation);
   const int bands = (image.height + kBandRows - 1) / kBandRows;
   std::vector<std::vector<BrightPixels::Pixel>> found(static_cast<std::size_t>(bands));
+  std::vector<std::vector<std::size_t>> row_ends(found.size());  // within the band's pixels
   NG_CHECK(parallel_for(ctx, bands, [&](int band) {
     auto& pixels = found[static_cast<std::size_t>(band)];
+    math::Picked picked;
     const int y0 = band * kBandRows;
-    correlation.for_each_row(y0, std::min(image.height, y0 + kBandRows), [&](int y, std::span<const float> row) {
-      for (std::size_t x = 0; x < row.size(); ++x)
-        if (row[x] > threshold) pixels.push_back({static_cast<std::int32_t>(x), y, row[x]});
+    std::vector<std::size_t>& ends = row_ends[static_cast<std::size_t>(band)];
+    correlation.for_each_row(y0, std::min(image.height, y0 + kBandRows), [&](std::span<const float> row) {
+      math::pick_above(row.data(), image.width, threshold, picked);
+      for (std::size_t k = 0; k < picked.at.size(); ++k) pixels.push_back({picked.at[k], picked.value[k]});
+      ends.push_back(pixels.size());
     });
   }));
 
   BrightPixels bright;
-  bright.row_begin.assign(static_cast<std::size_t>(image.height) + 1, 0);
-  for (const auto& band : found) {
-    for (const BrightPixels::Pixel& p : band) ++bright.row_begin[static_cast<std::size_t>(p.y) + 1];
-    bright.pixels.insert(bright.pixels.end(), band.begin(), band.end());
+  bright.row_begin.push_back(0);
+  std::size_t total = 0;
+  for (const auto& pixels : found) total += pixels.size();
+  bright.pixels.reserve(total);
+  for (std::size_t band = 0; band < found.size(); ++band) {
+    for (const std::size_t end : row_ends[band]) bright.row_begin.push_back(bright.pixels.size() + end);
+    bright.pixels.insert(bright.pixels.end(), found[band].begin(), found[band].end());
   }
-  for (std::size_t y = 1; y < bright.row_begin.size(); ++y) bright.row_begin[y] += bright.row_begin[y - 1];
   return bright;
 }
 

@@ -14,14 +14,17 @@ namespace ng::measure {
 // Weights of a sampled Gaussian from -radius to +radius, sum 1, radius = 3 sigma rounded up.
 [[nodiscard]] std::vector<float> gaussian_taps(double sigma_px);
 
-// The few pixels of a picture that stand out, row by row, left to right.
+// The few pixels of a picture that stand out, row by row, left to right; their values are positive.
 struct BrightPixels {
   struct Pixel {
-    std::int32_t x, y;
+    std::int32_t x;
     float value;
   };
   std::vector<Pixel> pixels;
   std::vector<std::size_t> row_begin;  // height + 1 indices into pixels
+
+  // The row that a pixel lies in.
+  [[nodiscard]] int row_of(std::size_t pixel) const;
 };
 
 // (image - background) / noise, correlated with the Gaussian, in units of the noise that is left in it: those pixels

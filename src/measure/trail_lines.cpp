@@ -6,13 +6,16 @@
 #include <vector>
 
 #include "base/parallel.h"
+#include "math/best_line.h"
 #include "math/line_sums.h"
 #include "math/robust.h"
+#include "math/usable_sums.h"
 
 namespace ng::measure {
 namespace {
 
-constexpr float kClip = 4;  // sigma of a pixel: a star that was not found must not draw a line
+constexpr float kShortest = 30;  // bins: shorter lines cannot be told from anything else
+constexpr float kClip = 4;       // sigma of a pixel: a star that was not found must not draw a line
 
 // Side of a bin, such that the longer side of the frame falls into a power of two of them: line sums are made for that.
 int bin_size(int width, int height) {
@@ -80,20 +83,17 @@ Result<TrailBins> trail_bins(View<const float> image, const BackgroundMap& backg
   TrailBins binned{size, Image<float>(image.width / size, image.height / size),
                    Image<float>(image.width / size, image.height / size)};
   NG_CHECK(parallel_for(ctx, binned.value.height(), [&](int j) {
-    std::vector<float> level(static_cast<std::size_t>(image.width)), noise(level.size());
-    std::vector<float> sum(static_cast<std::size_t>(binned.value.width()), 0.0f), count(sum.size(), 0.0f);
+    // Column by column first: neighbours side by side are what a vector wants.
+    const auto width = static_cast<std::size_t>(binned.value.width()) * static_cast<std::size_t>(size);
+    std::vector<float> standard(static_cast<std::size_t>(image.width)), light(width, 0.0f), number(width, 0.0f);
     for (int y = j * size; y < (j + 1) * size; ++y) {
-      background.evaluate_row(y, level.data(), noise.data());
-      const float* row = image.row(y);
-      const std::uint8_t* masked = mask.row(y);
-      for (std::size_t i = 0; i < sum.size(); ++i) {
-        for (std::size_t x = i * static_cast<std::size_t>(size); x < (i + 1) * static_cast<std::size_t>(size); ++x) {
-          const float v = (row[x] - level[x]) / noise[x];
-          if (masked[x] != 0 || !(std::fabs(v) < 1e30f)) continue;
-          sum[i] += std::clamp(v, -kClip, kClip);
-          count[i] += 1;
-        }
-      }
+      background.standardise_row(y, image.row(y), 0, image.width, standard.data());
+      math::add_usable(standard.data(), mask.row(y), kClip, static_cast<int>(width), light.data(), number.data());
+    }
+    std::vector<float> sum(static_cast<std::size_t>(binned.value.width()), 0.0f), count(sum.size(), 0.0f);
+    for (std::size_t x = 0; x < width; ++x) {
+      sum[x / static_cast<std::size_t>(size)] += light[x];
+      count[x / static_cast<std::size_t>(size)] += number[x];
     }
     for (std::size_t i = 0; i < sum.size(); ++i) {
       const bool enough = count[i] >= static_cast<float>(size * size) / 2;
@@ -114,22 +114,19 @@ Course strongest_line(const TrailBins& b) {
       const Image<float> counts = math::line_sums(turned(b.valid, transpose, flip).plane());
       const int n = sums.height();
       for (int rise = 0; rise < n; ++rise) {
-        for (int k = 0; k < sums.width(); ++k) {
-          const float count = counts.plane()(k, rise);
-          if (count < 30) continue;  // shorter lines cannot be told from anything else
-          const double snr = static_cast<double>(sums.plane()(k, rise)) / std::sqrt(static_cast<double>(count));
-          if (snr <= best.snr) continue;
-          double x0 = 0, y0 = k - n, x1 = n - 1, y1 = k - n + rise;
-          if (flip) {
-            y0 = value.height() - 1 - y0;
-            y1 = value.height() - 1 - y1;
-          }
-          if (transpose) {
-            std::swap(x0, y0);
-            std::swap(x1, y1);
-          }
-          best = {b.pixel(x0), b.pixel(y0), b.pixel(x1), b.pixel(y1), snr};
+        const math::Best row =
+            math::best_line(sums.plane().row(rise), counts.plane().row(rise), sums.width(), kShortest);
+        if (row.at < 0 || row.snr <= best.snr) continue;
+        double x0 = 0, y0 = row.at - n, x1 = n - 1, y1 = row.at - n + rise;
+        if (flip) {
+          y0 = value.height() - 1 - y0;
+          y1 = value.height() - 1 - y1;
         }
+        if (transpose) {
+          std::swap(x0, y0);
+          std::swap(x1, y1);
+        }
+        best = {b.pixel(x0), b.pixel(y0), b.pixel(x1), b.pixel(y1), row.snr};
       }
     }
   }

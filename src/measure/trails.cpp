@@ -52,9 +52,8 @@ class CrossSections {
     x_ = cx - off * trail.normal_x;
     y_ = cy - off * trail.normal_y;
     reach_ = std::hypot(image.width, image.height) / 2;
-    std::vector<float> level(static_cast<std::size_t>(image.width)), noise(level.size());
+    std::vector<float> standard(static_cast<std::size_t>(image.width));
     for (int y = 0; y < image.height; ++y) {
-      bool evaluated = false;
       // Pixels of this row within kAcross of the line.
       int from = 0, to = image.width - 1;
       if (std::fabs(trail.normal_x) > 1e-9) {
@@ -63,16 +62,17 @@ class CrossSections {
         from = static_cast<int>(std::clamp(std::ceil(std::min(a, b)), 0.0, image.width - 1.0));
         to = static_cast<int>(std::clamp(std::floor(std::max(a, b)), 0.0, image.width - 1.0));
       }
+      if (std::fabs(trail.across(from, y)) > kAcross && std::fabs(trail.across(to, y)) > kAcross &&
+          trail.across(from, y) * trail.across(to, y) > 0)
+        continue;  // the line passes this row outside the frame
+      background.standardise_row(y, image.row(y), from, to + 1, standard.data());
       for (int x = from; x <= to; ++x) {
+        const float v = standard[static_cast<std::size_t>(x)];
         const double d = trail.across(x, y);
-        if (std::fabs(d) > kAcross || mask(x, y) != 0 || std::isnan(image(x, y))) continue;
-        if (!evaluated) background.evaluate_row(y, level.data(), noise.data());
-        evaluated = true;
+        if (std::fabs(d) > kAcross || mask(x, y) != 0 || std::isnan(v)) continue;
         const double along = (x - x_) * trail.normal_y - (y - y_) * trail.normal_x;
         const int piece = std::clamp(static_cast<int>((along / reach_ + 1) / 2 * kPieces), 0, kPieces - 1);
         const auto k = static_cast<std::size_t>(piece * kSide + static_cast<int>(std::lround(d)) + kAcross);
-        const float s = noise[static_cast<std::size_t>(x)];
-        const float v = (image(x, y) - level[static_cast<std::size_t>(x)]) / s;
         sum_[k] += std::clamp(v, -kTop, kTop);
         count_[k] += 1;
       }
