@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <future>
 
 #include "app/master_cards.h"
 #include "app/stack_input.h"
@@ -136,14 +137,17 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
                               : reduce::integrate(frames, options, deliver, ctx);
   if (!counts.ok()) return std::move(counts).error().in(input.path.filename().string());
   result.rejected_share = counts->values > 0 ? counts->rejected / counts->values : 0;
-  NG_CHECK(writer.commit());
+  // The disk takes its time: the master is measured meanwhile.
+  std::future<Result<void>> committed = std::async(std::launch::async, [&writer] { return writer.commit(); });
 
   measure::MeasureOptions measure_options;
   measure_options.max_stars = 400;
   if (const auto full = saturation_of(input)) measure_options.saturation = 0.9 * *full;  // a mean of full and not full
   measure_options.electrons_per_unit = static_cast<double>(input.lights.size());
   measure_options.noise_correlation = result.noise_correlation.value_or(1);
-  NG_TRY(const measure::FrameMeasure m, measure::measure_frame(master.plane(), measure_options, ctx));
+  auto master_measure = measure::measure_frame(master.plane(), measure_options, ctx);
+  NG_CHECK(committed.get());
+  NG_TRY(const measure::FrameMeasure m, std::move(master_measure));
   result.fwhm_px = m.quality.fwhm_px;
   for (const reduce::NoisePoint& p : counts->noise) result.noise_curve.push_back({p.frames, p.noise, p.predicted});
   if (!plan.drizzled) result.noise_correlation = counts->noise_correlation;

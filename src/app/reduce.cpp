@@ -29,6 +29,7 @@
 #include "app/scale_lights.h"
 #include "app/sharp_master.h"
 #include "app/solve_master.h"
+#include "app/stage_clock.h"
 #include "app/workspace.h"
 #include "base/parallel.h"
 
@@ -76,22 +77,30 @@ class Reduction {
       return Error(Code::kInvalidInput,
                    "a sharp master lies on the grid of the ordinary one at scale 1; leave out --sharp or --scale");
     NG_CHECK(prepare_out());
+    clock_.begin("headers and hashes");
     NG_CHECK(collect());
     if (request_.add) NG_CHECK(take_earlier());
     sort_lights();
     if (lights_.empty()) return Error(Code::kNotFound, no_lights_sentence());
     NG_CHECK(refuse_existing());
+    clock_.begin("calibration masters");
     NG_CHECK(calibrate());
+    clock_.begin("measuring lights");
     NG_CHECK(measure());
+    clock_.begin("registration");
     NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, light_places(request_, ctx_), ctx_));
     reply_.reference = lights_[grid.reference].input->path.string();
     tell(grid_notes(grid));
+    clock_.begin("astrometric solution");
     NG_TRY(place_, solve_masters(lights_, grid, request_, ctx_));
     tell(place_.notes);
+    clock_.begin("integration");
     NG_CHECK(write_masters(grid));
+    clock_.begin("report");
     enter_products(recipes_, reply_.notes, ctx_);
     report();
     describe_air(reply_);
+    reply_.stages = clock_.take();
     return std::move(reply_);
   }
 
@@ -351,6 +360,7 @@ class Reduction {
   const ReduceRequest& request_;
   const Context& ctx_;
   ReduceReply reply_;
+  StageClock clock_;
   MasterPlace place_;
   std::vector<fs::path> recipes_;  // beside the masters that were written
   MeasureStore store_;             // of the target in the library, and of the masters that frames are added to

@@ -235,12 +235,26 @@ struct ReduceFrame {
   }
 };
 
+// Where the time went.
+struct ReduceStage {
+  std::string name;
+  double seconds = 0;
+  double processor_seconds = 0;  // of all threads together
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("name", self.name);
+    visit("seconds", self.seconds);
+    visit("processor_seconds", self.processor_seconds);
+  }
+};
+
 struct ReduceReply {
   std::vector<ReduceMaster> masters;
   std::vector<ReduceFrame> frames;
-  std::vector<std::string> notes;  // what was missing, assumed or doubtful, and what it costs
-  std::string reference;           // the frame whose grid the masters have
-  int measures_kept = 0;           // lights that an earlier reduction measured in the same way
+  std::vector<std::string> notes;   // what was missing, assumed or doubtful, and what it costs
+  std::string reference;            // the frame whose grid the masters have
+  int measures_kept = 0;            // lights that an earlier reduction measured in the same way
+  std::vector<ReduceStage> stages;  // in the order of the work
   double seconds = 0;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -249,6 +263,7 @@ struct ReduceReply {
     visit("notes", self.notes);
     visit("reference", self.reference);
     visit("measures_kept", self.measures_kept);
+    visit("stages", self.stages);
     visit("seconds", self.seconds);
   }
 };

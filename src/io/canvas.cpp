@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cctype>
 #include <cmath>
 #include <cstddef>
@@ -13,7 +14,9 @@
 #include <string>
 #include <vector>
 
+#include "base/image.h"
 #include "io/atomic_file.h"
+#include "io/picture_formats.h"
 
 namespace ng::io {
 namespace {
@@ -48,6 +51,22 @@ void choose_font(cairo_t* pen, const TextStyle& style) {
   cairo_select_font_face(pen, "sans-serif", CAIRO_FONT_SLANT_NORMAL,
                          style.bold ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
   cairo_set_font_size(pen, style.size);
+}
+
+// Red, green and blue of a drawing, 0 to 65535.
+Image<std::uint16_t> colours_of(cairo_surface_t* surface) {
+  Image<std::uint16_t> colours(cairo_image_surface_get_width(surface), cairo_image_surface_get_height(surface), 3);
+  const unsigned char* data = cairo_image_surface_get_data(surface);
+  const int stride = cairo_image_surface_get_stride(surface);
+  for (int y = 0; y < colours.height(); ++y) {
+    for (int x = 0; x < colours.width(); ++x) {
+      std::uint32_t rgb = 0;
+      std::memcpy(&rgb, data + static_cast<std::ptrdiff_t>(y) * stride + 4 * x, sizeof rgb);
+      for (int p = 0; p < 3; ++p)
+        colours.plane(p)(x, y) = static_cast<std::uint16_t>(257 * (rgb >> (16 - 8 * p) & 255));
+    }
+  }
+  return colours;
 }
 
 }  // namespace
@@ -192,13 +211,19 @@ Result<void> Canvas::commit(Overwrite overwrite) {
   if (d.vector) {
     cairo_surface_finish(d.surface.get());
   } else {
-    cairo_surface_write_to_png_stream(d.surface.get(), append, &d.bytes);
+    cairo_surface_flush(d.surface.get());
   }
   if (const cairo_status_t status = cairo_surface_status(d.surface.get()); status != CAIRO_STATUS_SUCCESS)
     return Error(Code::kIo,
                  fmt::format("{}: the drawing failed ({})", d.path.string(), cairo_status_to_string(status)));
   NG_TRY(AtomicFile file, AtomicFile::create(d.path, overwrite));
-  NG_CHECK(file.write_at(0, d.bytes));
+  if (d.vector) {
+    NG_CHECK(file.write_at(0, d.bytes));
+  } else {
+    const Image<std::uint16_t> colours = colours_of(d.surface.get());
+    const std::array<View<const std::uint16_t>, 3> planes{colours.plane(0), colours.plane(1), colours.plane(2)};
+    NG_CHECK(write_png(file, planes, {.bits = 8}));
+  }
   return file.commit();
 }
 

@@ -63,6 +63,23 @@ class FlatRow {
   double x_part_, y_part_, w_part_;
 };
 
+// Without perspective no quotient is needed.
+class AffineRow {
+ public:
+  HWY_INLINE AffineRow(const Homography& map, int out_y)
+      : m_(map.coefficients()), x_part_(m_[1] * out_y + m_[2]), y_part_(m_[4] * out_y + m_[5]) {}
+  HWY_INLINE void at(int x0, W& sx, W& sy) const {
+    const DW dw;
+    const W at = hn::Iota(dw, x0);
+    sx = hn::MulAdd(hn::Set(dw, m_[0]), at, hn::Set(dw, x_part_));
+    sy = hn::MulAdd(hn::Set(dw, m_[3]), at, hn::Set(dw, y_part_));
+  }
+
+ private:
+  const std::array<double, 8>& m_;
+  double x_part_, y_part_;
+};
+
 class BentRow {
  public:
   HWY_INLINE explicit BentRow(const RowPlaces& places) : places_(places) {}
@@ -301,6 +318,8 @@ void resample_row(const SourceBand& source, const PlaneMap& map, int out_y, floa
   if (map.bent()) {
     const RowPlaces places(map, out_y, width);
     resample_along(source, BentRow(places), out, squares, width, options, polynomials);
+  } else if (map.plane().is_affine()) {
+    resample_along(source, AffineRow(map.plane(), out_y), out, squares, width, options, polynomials);
   } else {
     resample_along(source, FlatRow(map.plane(), out_y), out, squares, width, options, polynomials);
   }

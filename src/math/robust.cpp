@@ -10,10 +10,17 @@
 namespace ng::math {
 namespace {
 
+constexpr std::size_t kFew = 16;  // so few are sorted faster by insertion
+
 template <typename T>
 T median_of(std::span<T> v) {
   assert(!v.empty());
   const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  if (v.size() <= kFew) {
+    for (auto next = v.begin() + 1; next < v.end(); ++next)
+      for (auto place = next; place > v.begin() && *place < *(place - 1); --place) std::iter_swap(place, place - 1);
+    return v.size() % 2 == 1 ? *middle : (*middle + *(middle - 1)) / 2;
+  }
   std::nth_element(v.begin(), middle, v.end());
   if (v.size() % 2 == 1) return *middle;
   return (*middle + *std::max_element(v.begin(), middle)) / 2;
@@ -95,7 +102,9 @@ ClippedStats clipped_stats(std::span<float> values, double kappa, int max_iterat
 
 SkyLevel sky_level(std::span<float> values) {
   assert(!values.empty());
-  hwy::Sorter()(values.data(), values.size(), hwy::SortAscending());
+  // A sorter holds no more than scratch and the state of its random pivots, which a new one asks the system for.
+  thread_local const hwy::Sorter sort;
+  sort(values.data(), values.size(), hwy::SortAscending());
   SkyLevel sky;
   std::size_t n = values.size();  // the lowest n values are in
   for (int iteration = 0; iteration < 12; ++iteration) {

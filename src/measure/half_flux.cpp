@@ -59,10 +59,10 @@ double half_flux_radius(View<const float> image, double x, double y, double back
     high_excess = enclosed(high) - total / 2;
   }
   double radius = high;
-  for (int k = 0; k < 40 && high - low > 1e-5; ++k) {
+  for (int k = 0; k < 40 && high - low > 1e-4; ++k) {
     radius = high - high_excess * (high - low) / (high_excess - low_excess);
     const double excess = enclosed(radius) - total / 2;
-    if (std::fabs(excess) < 1e-6 * total) break;
+    if (std::fabs(excess) < 1e-5 * total) break;
     if (excess < 0) {
       low = radius;
       low_excess = excess;

@@ -63,14 +63,20 @@ void remove_slow_structure(TrailBins& b) {
     }
 }
 
-Image<float> turned(const Image<float>& image, bool transpose, bool flip) {
-  const int w = transpose ? image.height() : image.width();
-  const int h = transpose ? image.width() : image.height();
+// Lines are summed from left to right and upwards; the other directions by turning the picture.
+struct Turn {
+  bool transpose, flip;
+};
+constexpr std::array<Turn, 4> kTurns{{{false, false}, {false, true}, {true, false}, {true, true}}};
+
+Image<float> turned(const Image<float>& image, const Turn& turn) {
+  const int w = turn.transpose ? image.height() : image.width();
+  const int h = turn.transpose ? image.width() : image.height();
   Image<float> out(w, h);
   for (int y = 0; y < h; ++y)
     for (int x = 0; x < w; ++x) {
-      const int v = flip ? h - 1 - y : y;
-      out.plane()(x, y) = transpose ? image.plane()(v, x) : image.plane()(x, v);
+      const int v = turn.flip ? h - 1 - y : y;
+      out.plane()(x, y) = turn.transpose ? image.plane()(v, x) : image.plane()(x, v);
     }
   return out;
 }
@@ -105,29 +111,30 @@ Result<TrailBins> trail_bins(View<const float> image, const BackgroundMap& backg
   return binned;
 }
 
-Course strongest_line(const TrailBins& b) {
+LineSearch::LineSearch(const TrailBins& bins) {
+  for (std::size_t k = 0; k < kTurns.size(); ++k) counts_[k] = math::line_sums(turned(bins.valid, kTurns[k]).plane());
+}
+
+Course LineSearch::strongest(const TrailBins& b) const {
   Course best;
-  for (const bool transpose : {false, true}) {
-    for (const bool flip : {false, true}) {
-      const Image<float> value = turned(b.value, transpose, flip);
-      const Image<float> sums = math::line_sums(value.plane());
-      const Image<float> counts = math::line_sums(turned(b.valid, transpose, flip).plane());
-      const int n = sums.height();
-      for (int rise = 0; rise < n; ++rise) {
-        const math::Best row =
-            math::best_line(sums.plane().row(rise), counts.plane().row(rise), sums.width(), kShortest);
-        if (row.at < 0 || row.snr <= best.snr) continue;
-        double x0 = 0, y0 = row.at - n, x1 = n - 1, y1 = row.at - n + rise;
-        if (flip) {
-          y0 = value.height() - 1 - y0;
-          y1 = value.height() - 1 - y1;
-        }
-        if (transpose) {
-          std::swap(x0, y0);
-          std::swap(x1, y1);
-        }
-        best = {b.pixel(x0), b.pixel(y0), b.pixel(x1), b.pixel(y1), row.snr};
+  for (std::size_t k = 0; k < kTurns.size(); ++k) {
+    const Image<float> value = turned(b.value, kTurns[k]);
+    const Image<float> sums = math::line_sums(value.plane());
+    const int n = sums.height();
+    for (int rise = 0; rise < n; ++rise) {
+      const math::Best row =
+          math::best_line(sums.plane().row(rise), counts_[k].plane().row(rise), sums.width(), kShortest);
+      if (row.at < 0 || row.snr <= best.snr) continue;
+      double x0 = 0, y0 = row.at - n, x1 = n - 1, y1 = row.at - n + rise;
+      if (kTurns[k].flip) {
+        y0 = value.height() - 1 - y0;
+        y1 = value.height() - 1 - y1;
       }
+      if (kTurns[k].transpose) {
+        std::swap(x0, y0);
+        std::swap(x1, y1);
+      }
+      best = {b.pixel(x0), b.pixel(y0), b.pixel(x1), b.pixel(y1), row.snr};
     }
   }
   return best;

@@ -1,6 +1,7 @@
 // measure/trail_lines.h - straight lines in a binned frame: where a trail might be.
 #pragma once
 
+#include <array>
 #include <cstdint>
 
 #include "base/context.h"
@@ -31,7 +32,16 @@ struct Course {
   double snr = 0;  // of the sum along it
 };
 
-// The line with the highest ratio of sum to noise; snr 0 when there is none of 30 bins.
-[[nodiscard]] Course strongest_line(const TrailBins& bins);
+// Lines of a binned frame. The number of bins of each line is told once, of the bins as they are at the beginning: what
+// is taken out later makes a line through it count for a little less than it is worth.
+class LineSearch {
+ public:
+  explicit LineSearch(const TrailBins& bins);
+  // The line with the highest ratio of sum to noise; snr 0 when there is none of 30 bins.
+  [[nodiscard]] Course strongest(const TrailBins& bins) const;
+
+ private:
+  std::array<Image<float>, 4> counts_;  // by direction
+};
 
 }  // namespace ng::measure

@@ -195,8 +195,7 @@ bool measure_section(View<const float> image, const BackgroundMap& background, V
 void forget(TrailBins& b, const Trail& t, double half_width) {
   for (int y = 0; y < b.value.height(); ++y)
     for (int x = 0; x < b.value.width(); ++x)
-      if (std::fabs(t.across(b.pixel(x), b.pixel(y))) < half_width + b.size)
-        b.value.plane()(x, y) = b.valid.plane()(x, y) = 0;
+      if (std::fabs(t.across(b.pixel(x), b.pixel(y))) < half_width + b.size) b.value.plane()(x, y) = 0;
 }
 
 }  // namespace
@@ -207,8 +206,9 @@ Result<std::vector<Trail>> find_trails(View<const float> image, const Background
   if (std::min(image.width, image.height) < 40 * kLeastTrailBin) return trails;
   const Image<std::uint8_t> mask = star_mask(stars, image.width, image.height);
   NG_TRY(TrailBins bins, trail_bins(image, background, mask.plane(), ctx));
+  const LineSearch lines(bins);
   for (int failures = 0; failures < options.failures && static_cast<int>(trails.size()) < options.most;) {
-    const Course course = strongest_line(bins);
+    const Course course = lines.strongest(bins);
     if (course.snr < options.threshold) break;
     Trail trail = trail_through(course);
     const bool found = follow(image, background, mask.plane(), trail) &&
