@@ -3,24 +3,21 @@
 #include <hwy/contrib/sort/vqsort.h>
 
 #include <algorithm>
+#include <array>
 #include <cassert>
 #include <cmath>
+#include <limits>
 #include <vector>
+
+#include "math/sorting_network.h"
 
 namespace ng::math {
 namespace {
-
-constexpr std::size_t kFew = 16;  // so few are sorted faster by insertion
 
 template <typename T>
 T median_of(std::span<T> v) {
   assert(!v.empty());
   const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  if (v.size() <= kFew) {
-    for (auto next = v.begin() + 1; next < v.end(); ++next)
-      for (auto place = next; place > v.begin() && *place < *(place - 1); --place) std::iter_swap(place, place - 1);
-    return v.size() % 2 == 1 ? *middle : (*middle + *(middle - 1)) / 2;
-  }
   std::nth_element(v.begin(), middle, v.end());
   if (v.size() % 2 == 1) return *middle;
   return (*middle + *std::max_element(v.begin(), middle)) / 2;
@@ -60,6 +57,19 @@ float median(std::span<float> values) {
 }
 double median(std::span<double> values) {
   return median_of(values);
+}
+float median_of_few(std::span<const float> values) {
+  assert(!values.empty() && values.size() <= 8);
+  constexpr auto kNetwork = fixed_network<8>();
+  std::array<float, 8> v;
+  v.fill(std::numeric_limits<float>::infinity());
+  std::copy(values.begin(), values.end(), v.begin());
+  for (const auto& [low, high] : kNetwork) {
+    const float least = std::min(v[low], v[high]);
+    v[high] = std::max(v[low], v[high]);
+    v[low] = least;
+  }
+  return 0.5f * (v[(values.size() - 1) / 2] + v[values.size() / 2]);
 }
 float mad_sigma(std::span<float> values, float centre) {
   return mad_of(values, centre);

@@ -18,6 +18,8 @@ inline constexpr double kMadToSigma = 1.4826022185056018;
 // Middle value; the mean of the two middle ones for an even count. Reorders.
 [[nodiscard]] float median(std::span<float> values);
 [[nodiscard]] double median(std::span<double> values);
+// Of 1 to 8 values, none of them NaN, without a question that could be guessed wrong.
+[[nodiscard]] float median_of_few(std::span<const float> values);
 // Value below which the fraction q lies (0..1), linear between order statistics. Reorders.
 [[nodiscard]] float quantile(std::span<float> values, double q);
 // 1.4826 x median(|x - centre|). Destroys the values.

@@ -109,5 +109,17 @@ TEST(Robust, QuantilesAndNan) {
   EXPECT_FLOAT_EQ(quantile(finite, 1), 5);
 }
 
+TEST(Robust, MedianOfFewIsTheMedian) {
+  Random random(11, 1);
+  for (std::size_t n = 1; n <= 8; ++n) {
+    for (int k = 0; k < 200; ++k) {
+      std::vector<float> values;
+      for (std::size_t i = 0; i < n; ++i) values.push_back(std::floor(static_cast<float>(10 * random.uniform()) - 5));
+      const float few = median_of_few(values);
+      EXPECT_EQ(few, median(std::span<float>(values))) << n;
+    }
+  }
+}
+
 }  // namespace
 }  // namespace ng::math

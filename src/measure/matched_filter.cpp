@@ -36,8 +36,12 @@ class Correlation {
     std::vector<float> out(width);
     std::vector<const float*> shifted, rows(taps);
     for (std::size_t k = 0; k < taps; ++k) shifted.push_back(padded.data() + k);
-    Image<float> filtered(image_.width, y1 - y0 + 2 * radius, 1, 0.0f);
-    for (int y = std::max(0, y0 - radius); y < std::min(image_.height, y1 + radius); ++y) {
+    Image<float> filtered(image_.width, y1 - y0 + 2 * radius);
+    for (int y = y0 - radius; y < y1 + radius; ++y) {
+      if (y < 0 || y >= image_.height) {
+        std::fill_n(filtered.plane().row(y - y0 + radius), image_.width, 0.0f);
+        continue;
+      }
       standardise(y, padded.data() + radius);
       math::sum_weighted_rows(shifted, horizontal_, image_.width, filtered.plane().row(y - y0 + radius));
     }

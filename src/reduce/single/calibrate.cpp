@@ -27,7 +27,7 @@ float ring_median(View<const float> rows, View<const std::uint8_t> bad, int x, i
       values[n++] = rows(px, py);
     }
   }
-  return n == 0 ? std::nanf("") : math::median(std::span(values).first(n));
+  return n == 0 ? std::nanf("") : math::median_of_few(std::span(values).first(n));
 }
 
 }  // namespace
