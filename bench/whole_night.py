@@ -4,7 +4,7 @@
   whole_night.py PROGRAM [--night FOLDER] [--work FOLDER] [--rounds 2] [--size WxH] [--doubled] [--no-quality]
 
 Rehearses the night when FOLDER has none: mono, L, 16 lights of 4240 x 2832, 12 each of dark, flat and bias. Then runs
-`reduce` and tests/reference/pipeline.py A B A B and prints wall time, processor time and the most memory held at once,
+`reduce`, cfitsio's mere reading of the frames (target read_frames) and tests/reference/pipeline.py in turn and prints wall time, processor time and the most memory held at once,
 the ratio, and the quality of both masters against the truth of the night. Memory: the anonymous memory of all processes added up,
 sampled ten times a second; pages of mapped files do not count, the system can drop them. --doubled runs `reduce` once
 more with every light there twice, for the growth of memory.
@@ -108,6 +108,23 @@ def show_cost(name, runs):
         print(f"  round {i:<4} {r['wall_s']:9.1f} {r['cpu_s']:9.1f} {r['peak_gib']:9.2f}")
 
 
+def show_stages(replies):
+    """Where the time went, the quickest round of each stage, on the wall and of all threads."""
+    print(f"\n{'stage':22} {'wall s':>9} {'CPU s':>9}")
+    for stages in zip(*(r["stages"] for r in replies)):
+        print(f"  {stages[0]['name']:20} {min(s['seconds'] for s in stages):9.2f} "
+              f"{min(s['processor_seconds'] for s in stages):9.2f}")
+
+
+def read_alone(program, night, rounds):
+    """What cfitsio takes to read the frames to float on two threads; None where its program was not built."""
+    reader = Path(program).with_name("read_frames")
+    if not reader.exists():
+        return None
+    command = [str(reader), "2", *(str(p) for p in sorted(night.glob("*/*.fits")))]
+    return [json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout) for _ in range(rounds)]
+
+
 def show_quality(ours, theirs):
     print(f"\n{'quality against truth':32} {'nightglass':>12} {'libraries':>12}")
     for key in ("lights", "stars", "rms_x_px", "rms_y_px", "rms_x_affine_px", "rms_y_affine_px", "noise_ratio_pixel",
@@ -134,19 +151,29 @@ def main():
     rehearse(o.program, night, o.size)
 
     print(f"processors {os.cpu_count()}, load before {os.getloadavg()[0]:.1f} (above 0.5: wall times are of a busy machine)")
-    ours, theirs, reply = [], [], o.work / "reply.json"
+    ours, theirs, reading, replies, reply = [], [], [], [], o.work / "reply.json"
     library_master = o.work / "libraries.fits"
     # Folders that a run writes to are named by the process, so that nothing of an earlier run is met or replaced.
     for i in range(o.rounds):
         out = o.work / f"masters-{os.getpid()}-{i}"
         text, cost = measured([o.program, "reduce", str(night), "--out", str(out), "--json", "--quiet"])
         reply.write_text(text)
+        replies.append(json.loads(text))
         ours.append(cost)
+        reading += read_alone(o.program, night, 1) or []
         theirs.append(measured([PYTHON, "-B", str(REFERENCE / "pipeline.py"), str(night), str(library_master)])[1])
     show_cost("nightglass", ours)
     show_cost("libraries", theirs)
+    show_stages(replies)
     for key in ("wall_s", "cpu_s"):
         print(f"ratio of {key} (best of each): {min(r[key] for r in theirs) / min(r[key] for r in ours):.2f}")
+    if reading:
+        least, processor = min(r["seconds"] for r in reading), min(r["processor_seconds"] for r in reading)
+        print(f"cfitsio reads the {reading[0]['frames']} frames to float in {least:.2f} s, {processor:.2f} s of processor; "
+              f"the whole reduction takes {min(r['wall_s'] for r in ours) / least:.2f} and "
+              f"{min(r['cpu_s'] for r in ours) / processor:.2f} times that (best of each)")
+    else:
+        print("cfitsio was not timed: build the target read_frames")
     if o.doubled:
         out = o.work / f"masters-{os.getpid()}-doubled"
         command = [o.program, "reduce", str(doubled(night, o.work)), "--out", str(out), "--json", "--quiet"]
