@@ -276,7 +276,9 @@ class Reduction {
     std::size_t pixels = 1;
     for (const Light& light : lights_)
       pixels = std::max(pixels, static_cast<std::size_t>(light.input->facts().width) * light.input->facts().height);
-    FrameMemories memories(std::clamp<std::size_t>(ctx_.memory_budget_bytes / 2 / (pixels * 10), 1, 64));
+    // Of each pixel: its value, two masks, and what is kept of those that stand out of the sky.
+    constexpr std::size_t kBytesPerPixel = 8;
+    FrameMemories memories(std::clamp<std::size_t>(ctx_.memory_budget_bytes / 2 / (pixels * kBytesPerPixel), 1, 64));
     std::atomic<int> kept = 0;
     ctx_.begin("measuring lights", static_cast<std::int64_t>(lights_.size()));
     NG_CHECK(parallel_for(ctx_, static_cast<int>(lights_.size()), [&](int i) -> Result<void> {

@@ -8,7 +8,7 @@ namespace {
 // than given back, which costs more than the work that is done in it.
 void keep_freed_memory() {
   mallopt(M_MMAP_THRESHOLD, 32 << 20);
-  mallopt(M_TRIM_THRESHOLD, 256 << 20);
+  mallopt(M_TRIM_THRESHOLD, 64 << 20);
 }
 
 }  // namespace

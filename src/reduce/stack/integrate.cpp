@@ -28,8 +28,9 @@ class Stack {
       : frames_(frames), options_(options), ctx_(ctx), noise_(static_cast<int>(frames.size())) {
     const auto row_bytes = static_cast<std::size_t>(options.width) * frames.size() *
                            static_cast<std::size_t>(options.planes) * 2 * sizeof(float);
-    // Half of the budget for the slots, the rest for source rows and what the caller holds.
-    const std::size_t fit = ctx.memory_budget_bytes / 2 / std::max<std::size_t>(1, row_bytes);
+    // A third of the budget for the slots, the rest for source rows and what the caller holds: the masters of
+    // calibration and the picture that comes of it.
+    const std::size_t fit = ctx.memory_budget_bytes / 3 / std::max<std::size_t>(1, row_bytes);
     band_ = std::clamp(static_cast<int>(fit) - 4, 4, 96);
     for (std::size_t j = 0; j < frames.size(); ++j) slots_.emplace_back(options.width, band_ + 4, options.planes);
     median_ = Image<float>(options.width, band_ + 4);
