@@ -1,20 +1,6 @@
-#include <malloc.h>
-
 #include "cli/session.h"
 
-namespace {
-
-// Rows and bands of pictures come and go all the time: memory that was touched once is kept for the next of them rather
-// than given back, which costs more than the work that is done in it.
-void keep_freed_memory() {
-  mallopt(M_MMAP_THRESHOLD, 32 << 20);
-  mallopt(M_TRIM_THRESHOLD, 64 << 20);
-}
-
-}  // namespace
-
 int main(int argc, char** argv) {
-  keep_freed_memory();
   CLI::App root(
       "nightglass: everything around the shutter of a small deep-sky telescope.\n"
       "Dusk - before dark; Night - under the sky; Dawn - from the night's files to the picture.");
