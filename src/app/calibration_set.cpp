@@ -131,6 +131,7 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
   const Shelved* zero = dark != nullptr ? dark : bias;
   if (zero != nullptr) {
     c.zero = zero->master.image.plane();
+    zeros_.insert(zero);
     result.zero = zero->text;
     result.from_dark = dark != nullptr;
     if (zero->frames > 1) {  // one frame alone does not tell its noise
@@ -162,6 +163,11 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
   }
   if (dark != nullptr || flat != nullptr) c.defects = defects_of(dark, flat, facts).plane();
   return result;
+}
+
+void CalibrationShelf::release() {
+  for (auto& [key, shelved] : shelf_)
+    if (!zeros_.contains(&shelved)) shelved.master.image = Image<float>();
 }
 
 void CalibrationShelf::explain_unused() {

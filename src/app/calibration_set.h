@@ -2,6 +2,7 @@
 #pragma once
 
 #include <map>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -31,6 +32,8 @@ class CalibrationShelf {
 
   // Makes (or takes again) the masters that this light needs. Marks the calibration frames used.
   [[nodiscard]] Result<LightCalibration> for_light(const InputFrame& light, const Context& ctx);
+  // After the last light: pictures that no light's calibration points into are let go.
+  void release();
   // After the last light: what was not used says why.
   void explain_unused();
   [[nodiscard]] bool used(const InputFrame& frame) const;
@@ -59,6 +62,7 @@ class CalibrationShelf {
   std::map<std::string, Shelved> shelf_;
   std::map<std::pair<const Shelved*, const Shelved*>, Image<std::uint8_t>> defects_;
   std::vector<std::size_t> used_;
+  std::set<const Shelved*> zeros_;  // that lights point into
 };
 
 }  // namespace ng::app

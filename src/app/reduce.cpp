@@ -260,6 +260,7 @@ class Reduction {
     for (Light& light : lights_) {
       NG_TRY(light.calibration, shelf_.for_light(*light.input, ctx_));
     }
+    shelf_.release();
     shelf_.explain_unused();
     NG_CHECK(map_defects_from_lights(lights_, light_defects_, ctx_));
     std::vector<std::string> used;

@@ -39,7 +39,7 @@ const browser = await chromium.launch({
 });
 
 async function open(size, theme) {
-  const context = await browser.newContext({ viewport: size, locale: 'en-GB', timezoneId: 'UTC' });
+  const context = await browser.newContext({ viewport: size, locale: 'en-GB', timezoneId: 'UTC', hasTouch: size.width < 600 });
   // The first visit alone: what the person chooses later stays.
   await context.addInitScript((t) => localStorage.getItem('theme') ?? localStorage.setItem('theme', t), theme);
   const page = await context.newPage();
@@ -235,6 +235,25 @@ try {
     await fits(phone, `${act} on a phone`);
     await accessible(phone, `${act}, dark-adapted`);
   }
+  // A finger on the chart beside the field moves the page; on the field it carries the field.
+  await phone.goto(`${address}/#dusk`);
+  const object = phone.locator('.object input').first();
+  if (!(await object.isChecked())) await object.check();
+  const small = phone.locator('svg:has(polygon.panel)');
+  await small.scrollIntoViewIfNeeded();
+  const sheet = await small.boundingBox();
+  const finger = await phone.context().newCDPSession(phone);
+  const stroke = async (x, y) => {
+    const before = await phone.evaluate(() => scrollY);
+    await finger.send('Input.synthesizeScrollGesture', { x, y, yDistance: -120, gestureSourceType: 'touch', speed: 1200 });
+    return (await phone.evaluate(() => scrollY)) - before;
+  };
+  expect((await stroke(sheet.x + 6, sheet.y + sheet.height / 2)) > 60, 'beside the field a finger moves the page');
+  await small.scrollIntoViewIfNeeded();
+  const again = await small.boundingBox();
+  expect((await stroke(again.x + again.width / 2, again.y + again.height / 2)) === 0, 'on the field it does not');
+  await phone.getByRole('button', { name: 'Back to the middle' }).waitFor();
+
   // From the first moment on: nothing is drawn before the theme is known.
   const early = await phone.evaluate(() => getComputedStyle(document.documentElement).backgroundColor);
   expect(early === 'rgb(0, 0, 0)', `the first background is ${early}`);
