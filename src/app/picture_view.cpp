@@ -147,7 +147,8 @@ void Picture::describe(int plane) {
   double sky = 0, noise = 1;
   if (!values.empty()) {
     sky = math::median(std::span<float>(values));
-    noise = std::max(1e-6, static_cast<double>(math::mad_sigma(std::span<float>(values), static_cast<float>(sky))));
+    std::vector<float> deviations = values;
+    noise = std::max(1e-6, static_cast<double>(math::mad_sigma(std::span<float>(deviations), static_cast<float>(sky))));
   }
   facts_.sky.push_back(sky);
   facts_.noise.push_back(noise);

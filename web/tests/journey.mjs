@@ -245,7 +245,14 @@ try {
   const finger = await phone.context().newCDPSession(phone);
   const stroke = async (x, y) => {
     const before = await phone.evaluate(() => scrollY);
-    await finger.send('Input.synthesizeScrollGesture', { x, y, yDistance: -120, gestureSourceType: 'touch', speed: 1200 });
+    const touch = (type, at) => finger.send('Input.dispatchTouchEvent', { type, touchPoints: at === null ? [] : [{ x, y: at }] });
+    await touch('touchStart', y);
+    for (let k = 1; k <= 12; ++k) {
+      await touch('touchMove', y - 10 * k);
+      await phone.waitForTimeout(16);
+    }
+    await touch('touchEnd', null);
+    await phone.waitForTimeout(200);
     return (await phone.evaluate(() => scrollY)) - before;
   };
   expect((await stroke(sheet.x + 6, sheet.y + sheet.height / 2)) > 60, 'beside the field a finger moves the page');
