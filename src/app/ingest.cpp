@@ -105,16 +105,19 @@ Result<IngestReply> ingest(const IngestRequest& request, const Context& ctx) {
   IngestReply reply;
   ctx.begin(fmt::format("copying {:.1f} GB", static_cast<double>(total) / 1e9), total);
   Intake intake(library, index, ctx);
-  for (Candidate& c : candidates) {
-    IngestedFile& file = reply.files.emplace_back();
-    file.from = readable(c.from.string());
-    file.reason = c.reason;
-    if (reply.ended_early.empty()) {
-      const auto done = bring_home(intake, c, request.preview, file);
-      if (!done.ok()) reply.ended_early = readable(done.error().message());
-    }
-    if (!reply.ended_early.empty()) file.status = "not reached";
-    count(reply, file, c);
+  reply.files.resize(candidates.size());
+  const auto went_on = [&](const Result<void>& done) {
+    if (!done.ok() && reply.ended_early.empty()) reply.ended_early = readable(done.error().message());
+  };
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    reply.files[i].from = readable(candidates[i].from.string());
+    reply.files[i].reason = candidates[i].reason;
+    if (reply.ended_early.empty()) went_on(bring_home(intake, candidates[i], request.preview, reply.files[i]));
+  }
+  went_on(intake.finish());
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    if (reply.files[i].status.empty()) reply.files[i].status = "not reached";
+    count(reply, reply.files[i], candidates[i]);
   }
   reply.seconds = watch.seconds();
   return reply;

@@ -51,6 +51,7 @@ class Import {
     NG_TRY(arrival.maybe_there, index_.has_like(entry.bytes, arrival.frame.start));
     IngestedFile done;
     NG_CHECK(intake_.take(arrival, done));
+    NG_CHECK(intake_.finish());
     if (done.status == "failed") {
       failed(entry, done.reason);
       return {};

@@ -2,9 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <utility>
+
 #include "app/export_list.h"
 #include "app/library_layout.h"
-#include "app/verified_copy.h"
 #include "io/system_error.h"
 
 namespace ng::app {
@@ -52,6 +54,7 @@ Result<void> Intake::take(Arrival& a, IngestedFile& file) {
   for (int n = 1; n < kMostOfOneName; ++n) {
     frame.path = n == 1 ? a.wanted : numbered(a.wanted, n);
     const fs::path to = library_.frames / frame.path;
+    if (waits_for_name(frame.path)) NG_CHECK(finish());
     std::error_code error;
     if (fs::exists(fs::symlink_status(to, error))) {
       NG_TRY(const bool adopted, adopt(a, to, file));
@@ -108,7 +111,9 @@ Result<bool> Intake::adopt(Arrival& a, const fs::path& to, IngestedFile& file) {
 }
 
 Result<void> Intake::copy(Arrival& a, const fs::path& to, IngestedFile& file) {
-  NG_TRY(VerifiedCopy made, copy_verified(a.from, to, ctx_));
+  auto copied = copy_hashed(a.from, to, ctx_);
+  NG_CHECK(finish());  // in any case: the one before is not lost to what befell this one
+  NG_TRY(VerifiedCopy made, std::move(copied));
   if (!made.file) {
     failed(file, made.unreadable);
     return {};
@@ -117,13 +122,32 @@ Result<void> Intake::copy(Arrival& a, const fs::path& to, IngestedFile& file) {
     failed(file, kNotWhatItWas);
     return {};
   }
-  NG_TRY(const bool there, is_there(made.hash, file));
+  const auto how = ctx_.pool != nullptr ? std::launch::async : std::launch::deferred;
+  auto look = [temporary = made.file->temporary_path(), to, hash = made.hash, ctx = silent()] {
+    return read_back(temporary, to, hash, ctx);
+  };
+  on_its_way_.emplace(OnItsWay{a, file, std::move(made), std::async(how, std::move(look))});
+  return {};
+}
+
+// Names that differ in the case of letters count as one: some disks make no difference.
+bool Intake::waits_for_name(const std::string& path) const {
+  const auto lower = [](unsigned char c) { return c >= 'A' && c <= 'Z' ? c + ('a' - 'A') : c; };
+  return on_its_way_ && std::ranges::equal(path, on_its_way_->arrival.frame.path, {}, lower, lower);
+}
+
+Result<void> Intake::finish() {
+  if (!on_its_way_) return {};
+  OnItsWay one = std::move(*on_its_way_);
+  on_its_way_.reset();
+  NG_CHECK(one.looked_at.get());
+  NG_TRY(const bool there, is_there(one.copy.hash, one.file));
   if (there) return {};
-  NG_CHECK(made.file->commit());
-  a.frame.hash = made.hash;
-  NG_CHECK(enter(a.frame));
-  file.status = "copied";
-  file.path = a.frame.path;
+  NG_CHECK(one.copy.file->commit());
+  one.arrival.frame.hash = one.copy.hash;
+  NG_CHECK(enter(one.arrival.frame));
+  one.file.status = "copied";
+  one.file.path = one.arrival.frame.path;
   return {};
 }
 

@@ -17,7 +17,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t kPieceBytes = std::size_t{4} << 20;
+constexpr std::size_t kPieceBytes = std::size_t{256} << 10;  // stays in the cache of the core that hashes and writes it
 
 class Hasher {
  public:
@@ -78,7 +78,7 @@ Result<std::string> hash_from_disk(const fs::path& path, const Context& ctx) {
   return hash_open(file, path, ctx);
 }
 
-Result<VerifiedCopy> copy_verified(const fs::path& from, const fs::path& to, const Context& ctx) {
+Result<VerifiedCopy> copy_hashed(const fs::path& from, const fs::path& to, const Context& ctx) {
   const auto source = open_to_read(from);
   if (!source.ok()) return VerifiedCopy{std::nullopt, {}, source.error().message()};
   NG_TRY(io::AtomicFile copy, io::AtomicFile::create(to, io::Overwrite::kRefuse));
@@ -95,16 +95,24 @@ Result<VerifiedCopy> copy_verified(const fs::path& from, const fs::path& to, con
     if (!written.ok() || read.error().code() == Code::kCancelled) return read.error();
     return VerifiedCopy{std::nullopt, {}, read.error().message()};
   }
-  const std::string hash = hasher.text();
+  return VerifiedCopy{std::move(copy), hasher.text(), {}};
+}
 
+Result<void> read_back(const fs::path& temporary, const fs::path& to, const std::string& hash, const Context& ctx) {
   Context silent = ctx;
   silent.progress = nullptr;
-  NG_TRY(const std::string back, hash_from_disk(copy.temporary_path(), silent));
+  NG_TRY(const std::string back, hash_from_disk(temporary, silent));
   if (back != hash)
     return Error(Code::kCorrupt, fmt::format("{}: what the disk gave back differs from what was written; the copy was "
                                              "thrown away: try again, and do not trust this disk",
                                              io::quoted(to)));
-  return VerifiedCopy{std::move(copy), hash, {}};
+  return {};
+}
+
+Result<VerifiedCopy> copy_verified(const fs::path& from, const fs::path& to, const Context& ctx) {
+  NG_TRY(VerifiedCopy made, copy_hashed(from, to, ctx));
+  if (made.file) NG_CHECK(read_back(made.file->temporary_path(), to, made.hash, ctx));
+  return made;
 }
 
 }  // namespace ng::app

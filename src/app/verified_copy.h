@@ -29,4 +29,11 @@ struct VerifiedCopy {
 [[nodiscard]] Result<VerifiedCopy> copy_verified(const std::filesystem::path& from, const std::filesystem::path& to,
                                                  const Context& ctx);
 
+// The same in two steps, so that the next file may be copied while this one is read back: first a copy that nobody has
+// looked at yet, then the look. A copy that was not looked at is not to be committed.
+[[nodiscard]] Result<VerifiedCopy> copy_hashed(const std::filesystem::path& from, const std::filesystem::path& to,
+                                               const Context& ctx);
+[[nodiscard]] Result<void> read_back(const std::filesystem::path& temporary, const std::filesystem::path& to,
+                                     const std::string& hash, const Context& ctx);
+
 }  // namespace ng::app
