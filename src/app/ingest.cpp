@@ -13,6 +13,9 @@ namespace {
 
 namespace fs = std::filesystem;
 
+// Headers with the time of the zone instead of UTC are up to 14 hours ahead; a day is none of those.
+constexpr double kAheadS = 86400;
+
 struct Candidate {
   fs::path from;
   std::optional<Arrival> arrival;  // none: no frame
@@ -68,6 +71,12 @@ Result<void> bring_home(Intake& intake, Candidate& c, bool preview, IngestedFile
   return {};
 }
 
+std::string doubt_of(const Candidate& c, Instant now) {
+  if (!c.arrival || !c.arrival->frame.start || c.arrival->frame.start->seconds_since(now) <= kAheadS) return {};
+  return fmt::format("its header says {}, which is after the clock of this computer ({}): one of the two is wrong",
+                     c.arrival->frame.start->iso(), now.iso());
+}
+
 void count(IngestReply& reply, const IngestedFile& file, const Candidate& c) {
   reply.copied += file.status == "copied";
   reply.there_already += file.status == "there already";
@@ -112,6 +121,7 @@ Result<IngestReply> ingest(const IngestRequest& request, const Context& ctx) {
   for (std::size_t i = 0; i < candidates.size(); ++i) {
     reply.files[i].from = readable(candidates[i].from.string());
     reply.files[i].reason = candidates[i].reason;
+    reply.files[i].doubt = doubt_of(candidates[i], request.at);
     if (reply.ended_early.empty()) went_on(bring_home(intake, candidates[i], request.preview, reply.files[i]));
   }
   went_on(intake.finish());

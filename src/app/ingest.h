@@ -10,6 +10,7 @@
 #include "app/library_intake.h"
 #include "app/library_layout.h"
 #include "base/context.h"
+#include "base/instant.h"
 #include "base/result.h"
 
 namespace ng::app {
@@ -19,11 +20,13 @@ struct IngestRequest {
   std::optional<std::filesystem::path> workspace;
   std::string layout = kDefaultLayout;
   bool preview = false;  // say where each would go, copy nothing
+  Instant at;            // now, by the clock of this computer: frames that are dated after it are told
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("source", self.source);
     visit("layout", self.layout);
     visit("preview", self.preview);
+    visit("at", self.at);
   }
 };
 
@@ -47,11 +50,12 @@ struct IngestReply {
   }
 };
 
-// Run again after any interruption it goes on where it was; no file of that name or content is written twice, and none
-// is overwritten. A file that cannot be read is told and the others go on; a full disk or Ctrl-C ends it early, and the
-// reply says so beside what is home by then. Errors: kNotFound (no workspace, no such folder, nothing in it),
-// kInvalidInput (layout; the source is the library), kIo (not enough room, said before anything is copied; another
-// ingest at work), kCorrupt, kCancelled (before the first copy).
+// Nothing that is kept goes by the clock of this computer: nights are those of the headers. Run again after any
+// interruption it goes on where it was; no file of that name or content is written twice, and none is overwritten. A
+// file that cannot be read is told and the others go on; a full disk or Ctrl-C ends it early, and the reply says so
+// beside what is home by then. Errors: kNotFound (no workspace, no such folder, nothing in it), kInvalidInput (layout;
+// the source is the library), kIo (not enough room, said before anything is copied; another ingest at work), kCorrupt,
+// kCancelled (before the first copy).
 [[nodiscard]] Result<IngestReply> ingest(const IngestRequest& request, const Context& ctx);
 
 }  // namespace ng::app

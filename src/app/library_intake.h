@@ -32,12 +32,14 @@ struct IngestedFile {
   std::string path;    // below frames/; empty when it was not taken
   std::string status;  // "copied", "there already", "would be copied", "not a frame", "failed", "not reached"
   std::string reason;
+  std::string doubt;  // it is home all the same, but its header cannot be right
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("from", self.from);
     visit("path", self.path);
     visit("status", self.status);
     visit("reason", self.reason);
+    visit("doubt", self.doubt);
   }
 };
 

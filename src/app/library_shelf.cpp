@@ -20,6 +20,7 @@ namespace fs = std::filesystem;
 
 constexpr double kBiasS = 0.5;  // a bias frame and its pause, beside the download
 constexpr double kSecondsPerDay = 86400;
+constexpr double kDatesApartDays = 1;  // an evening's date in its zone may be ahead of the date in UTC
 
 // One of tonight's lights.
 struct Light {
@@ -176,6 +177,8 @@ class Shelf {
     n.have = static_cast<int>(found.size());
     for (const auto* f : found) n.last_night = std::max(n.last_night, f->night);
     if (const auto last = Instant::parse(n.last_night)) n.age_days = request_.at.seconds_since(*last) / kSecondsPerDay;
+    const bool ahead = n.age_days && *n.age_days < -kDatesApartDays;
+    if (ahead) n.age_days.reset();
     n.state = n.have == 0 ? "missing" : n.have < n.wanted ? "few" : "there";
     n.take = std::max(0, n.wanted - n.have);
     if (n.state == "there" && n.age_days && *n.age_days > wish_.old_after_days) {
@@ -191,6 +194,9 @@ class Shelf {
     }
     if (kind == FrameKind::kFlat && n.have == 0)
       n.notes.push_back("without flats vignetting and dust stay; dust moves, so flats of this assembly alone will do");
+    if (ahead)
+      n.notes.push_back("dated " + n.last_night +
+                        ", after the clock of this computer: one of the two is wrong, the age is not known");
     const double each = (kind == FrameKind::kBias ? kBiasS : n.exposure_s.value_or(workspace_.rig.timing.download_s)) +
                         workspace_.rig.timing.download_s;
     n.take_min = n.take * each / 60;

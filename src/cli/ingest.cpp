@@ -25,6 +25,7 @@ std::string text_of(const app::IngestReply& r) {
     text += fmt::format("{:<15} {}", f.status, f.from);
     if (!f.path.empty()) text += "\n                -> frames/" + f.path;
     if (!f.reason.empty()) text += "\n                   " + f.reason;
+    if (!f.doubt.empty()) text += "\n                   doubtful: " + f.doubt;
     text += "\n";
   }
   text += fmt::format("{} copied and verified, {} there already, {} not frames, {} failed", r.copied, r.there_already,
@@ -40,6 +41,7 @@ void add_ingest(CLI::App& root, Session& session) {
   CLI::App* command = session.add_command(
       root, "ingest", "Take the night's files home: copied, verified, named, never overwritten", kHelp,
       [request, &session]() -> Result<void> {
+        request->at = now();
         NG_TRY(const app::IngestReply reply, app::ingest(*request, session.context()));
         if (session.json())
           session.print(app::to_json(reply));

@@ -48,8 +48,8 @@ export type RehearseReply = { folder: string; truth: string; truth_images: strin
 export type CatalogueRequest = { files?: string[]; name?: string; folder?: string | null; columns?: string; epoch_year?: number | null; faintest_mag?: number | null; overwrite?: 'refuse' | 'replace'; };
 export type CatalogueReply = { name: string; path: string; forms: string[]; stars: number; passed_over: number; band: string; epoch_year: number; faintest_mag: number; reach_mag: number; covered_deg2: number; stars_deg2: number; narrowest_width_deg: number; patterns: number; bytes: number; seconds: number; notes: string[]; };
 
-export type IngestRequest = { source?: string; layout?: string; preview?: boolean; };
-export type IngestReply = { files: { from: string; path: string; status: string; reason: string; }[]; copied: number; there_already: number; not_frames: number; failed: number; not_reached: number; ended_early: string; copied_bytes: number; seconds: number; };
+export type IngestRequest = { source?: string; layout?: string; preview?: boolean; at?: string; };
+export type IngestReply = { files: { from: string; path: string; status: string; reason: string; doubt: string; }[]; copied: number; there_already: number; not_frames: number; failed: number; not_reached: number; ended_early: string; copied_bytes: number; seconds: number; };
 
 export type MeasureRequest = { file?: string; threshold?: number; bayer?: 'RGGB' | 'BGGR' | 'GRBG' | 'GBRG' | null; };
 export type MeasureReply = { path: string; width: number; height: number; background: number; noise: number; good_stars: number; fwhm_px: number | null; half_flux_radius_px: number | null; eccentricity: number | null; notes: string[]; stars: { x: number; y: number; x_error: number; y_error: number; flux: number; flux_error: number; fwhm_px: number; half_flux_radius_px: number; eccentricity: number; angle_deg: number; saturated: boolean; blended: boolean; doubtful: boolean; }[]; };
