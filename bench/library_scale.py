@@ -99,13 +99,16 @@ try:
          lambda i: target_of(i) == 7 and 28 <= night_of(i) < 56),
         ("sharp ones (none)", ("--max-fwhm-px", 3), lambda i: False),
         ("darks (none)", ("--kind", "dark"), lambda i: False),
+        ("everything, the first 200", ("--limit", 200), lambda i: True),
+        ("one target, the first 200", ("--target", "Field 7", "--limit", 200), lambda i: target_of(i) == 7),
         ("everything", (), lambda i: True))
     for what, words, fits in searches:
-        wanted = sum(map(fits, range(total)))
+        matching = sum(map(fits, range(total)))
+        wanted = min(matching, 200) if "--limit" in words else matching
         reply, inside, whole = search(*words)
         found = len(reply["frames"])
         print(f"{what:<28} {found:8d} frames  {inside:8.1f} ms to open, search and sum; {whole:8.1f} ms of processor, the whole command")
-        assert found == wanted, (what, found, wanted)
+        assert (found, reply["matching"]) == (wanted, matching), (what, found, wanted, reply["matching"])
         assert sum(h["frames"] for h in reply["hours"]) == total
         if what.startswith("nothing"):
             opening = whole

@@ -19,6 +19,8 @@ struct LibraryListRequest {
   // Of frames that a reduction measured. Worth: of the squared signal-to-noise ratio of the best one beside it.
   std::optional<double> max_fwhm_px, min_worth;
   std::optional<int> min_stars;
+  std::optional<int> limit;  // so many at most, in order of path
+  std::string after;         // that path, where the part before ended
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("target", self.target);
@@ -29,6 +31,8 @@ struct LibraryListRequest {
     visit("max_fwhm_px", self.max_fwhm_px);
     visit("min_worth", self.min_worth);
     visit("min_stars", self.min_stars);
+    visit("limit", self.limit);
+    visit("after", self.after);
   }
 };
 struct LibraryLine {
@@ -69,15 +73,19 @@ struct LibraryHours {
 struct LibraryListReply {
   std::vector<LibraryLine> frames;
   std::vector<LibraryHours> hours;  // of the lights, over the whole library
+  int matching = 0;                 // frames that fit, also those that `limit` and `after` leave out
+  bool more = false;                // the limit ended the list
   double seconds = 0;               // for opening and searching
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("frames", self.frames);
     visit("hours", self.hours);
+    visit("matching", self.matching);
+    visit("more", self.more);
     visit("seconds", self.seconds);
   }
 };
-// Errors: kNotFound (no workspace), kCorrupt (damaged index), kIo.
+// Errors: kNotFound (no workspace), kInvalidInput (limit), kCorrupt (damaged index), kIo.
 [[nodiscard]] Result<LibraryListReply> list_library(const LibraryListRequest& request, const Context& ctx);
 
 struct LibraryCheckReply {

@@ -16,7 +16,10 @@ std::string text_of(const app::LibraryListReply& r) {
                         f.kind, f.target, f.filter, f.exposure_s ? fmt::format("{:g} s", *f.exposure_s) : "",
                         f.fwhm_px ? fmt::format("FWHM {:.2f}", *f.fwhm_px) : "",
                         f.worth ? fmt::format("{:.0f} %", 100 * *f.worth) : "", f.path);
-  text += fmt::format("\n{} frames\n\nhours of light in the whole library:\n", r.frames.size());
+  text += fmt::format("\n{} frames", r.frames.size());
+  if (static_cast<int>(r.frames.size()) < r.matching) text += fmt::format(" of {} that fit", r.matching);
+  if (r.more) text += fmt::format("; the next ones: --after '{}'", r.frames.back().path);
+  text += "\n\nhours of light in the whole library:\n";
   for (const app::LibraryHours& h : r.hours)
     text += fmt::format("{:<16} {:<8} {:>7.2f} h  {:>5} frames  {:>3} nights\n", h.target.empty() ? "none" : h.target,
                         h.filter, h.hours, h.frames, h.nights);
@@ -63,6 +66,9 @@ void add_list(CLI::App& parent, Session& session) {
           "--min-worth", request->min_worth,
           "Worth at least this share (0 to 1) of the best frame of its master, in squared signal-to-noise ratio")
       ->check(CLI::Range(0.0, 1.0));
+  command->add_option("--limit", request->limit, "So many frames at most, in order of path")
+      ->check(CLI::Range(1, 1000000));
+  command->add_option("--after", request->after, "Those that come after this path, where a part before ended");
 }
 
 void add_check(CLI::App& parent, Session& session) {

@@ -93,6 +93,7 @@ Where where_of(const FrameSearch& what) {
         what.target);
   w.add("f.filter = ? COLLATE NOCASE", what.filter);
   w.add("f.kind = ?", what.kind);
+  w.add("f.path > ?", what.after_path);
   std::string nights;
   for (const auto& [condition, evening] :
        {std::pair("evening >= ?", &what.from_night), {"evening <= ?", &what.to_night}}) {
@@ -117,6 +118,10 @@ Where where_of(const FrameSearch& what) {
     w.numbers.push_back(*what.min_worth);
   }
   return w;
+}
+
+std::string limit_of(const FrameSearch& what) {
+  return what.at_most ? fmt::format(" LIMIT {}", *what.at_most) : "";
 }
 
 }  // namespace
@@ -207,7 +212,8 @@ Result<std::vector<FoundFrame>> LibraryIndex::search_measured(const FrameSearch&
   return open_->attempt([&]() -> Result<std::vector<FoundFrame>> {
     const Where where = where_of(what);
     SQLite::Statement s(open_->db, fmt::format("SELECT {}{}{}{}{} ORDER BY f.path", kColumns, kMeasuredColumns, kFrom,
-                                               kMeasuredFrom, where.text));
+                                               kMeasuredFrom, where.text) +
+                                       limit_of(what));
     where.bind_to(s);
     std::vector<FoundFrame> found;
     while (s.executeStep()) {
@@ -218,6 +224,18 @@ Result<std::vector<FoundFrame>> LibraryIndex::search_measured(const FrameSearch&
       found.push_back(std::move(f));
     }
     return found;
+  });
+}
+
+Result<int> LibraryIndex::count(const FrameSearch& what) const {
+  return open_->attempt([&]() -> Result<int> {
+    FrameSearch whole = what;
+    whole.after_path.clear();
+    const Where where = where_of(whole);
+    SQLite::Statement s(open_->db, "SELECT count(*) FROM frames f" + where.text);
+    where.bind_to(s);
+    s.executeStep();
+    return s.getColumn(0).getInt();
   });
 }
 

@@ -47,6 +47,9 @@ struct FrameSearch {
   std::optional<double> max_fwhm_px{};
   std::optional<int> min_stars{};
   std::optional<double> min_worth{};
+  // A part of the list in its order: what comes after this path, so many at most. count() does without both.
+  std::string after_path{};
+  std::optional<int> at_most{};
 };
 
 // Of a measured light: the newest version of the measures, the sharpest if there are several; and its best grade.
@@ -90,6 +93,7 @@ class LibraryIndex {
   [[nodiscard]] Result<bool> has_like(std::int64_t bytes, std::optional<Instant> start) const;
   [[nodiscard]] Result<std::vector<LibraryFrame>> search(const FrameSearch& what) const;  // in order of path
   [[nodiscard]] Result<std::vector<FoundFrame>> search_measured(const FrameSearch& what) const;
+  [[nodiscard]] Result<int> count(const FrameSearch& what) const;
   // Files below the workspace with measures of frames that fit.
   [[nodiscard]] Result<std::vector<std::string>> measure_files(const FrameSearch& what) const;
   [[nodiscard]] Result<std::vector<TargetHours>> hours() const;  // lights alone

@@ -63,6 +63,23 @@ TEST_F(LibraryIndexTest, KeepsEveryFactAndFindsByEach) {
   EXPECT_DOUBLE_EQ(hours->front().exposure_s, 900);
 }
 
+TEST_F(LibraryIndexTest, PartsOfAListMakeTheWholeList) {
+  auto index = LibraryIndex::open(file_);
+  for (const int i : {4, 0, 3, 1, 2}) ASSERT_TRUE(index->add(light(i)).ok());
+  const auto whole = index->search_measured({.target = "M 33"});
+  ASSERT_EQ(whole->size(), 5U);
+  std::vector<std::string> paths;
+  FrameSearch part{.target = "M 33", .at_most = 2};
+  for (const std::size_t size : {2U, 2U, 1U, 0U}) {
+    const auto found = index->search_measured(part);
+    ASSERT_EQ(found->size(), size);
+    EXPECT_EQ(*index->count(part), 5);
+    for (const FoundFrame& f : *found) paths.push_back(f.facts.path);
+    part.after_path = paths.back();
+  }
+  for (std::size_t i = 0; i < paths.size(); ++i) EXPECT_EQ(paths[i], (*whole)[i].facts.path);
+}
+
 TEST_F(LibraryIndexTest, ReplacesAllOrNothing) {
   auto index = LibraryIndex::open(file_);
   ASSERT_TRUE(index->add(light(7)).ok());
