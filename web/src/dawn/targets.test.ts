@@ -14,6 +14,8 @@ describe('library by target', () => {
         { target: 'M 33', filter: 'R', frames: 1, nights: 1, hours: 0.25 },
         { target: 'IC 1396', filter: 'Ha', frames: 1, nights: 1, hours: 2 },
       ],
+      matching: 4,
+      more: false,
       seconds: 0,
     };
     const targets = targetsOf(reply);
