@@ -4,6 +4,8 @@
 
 #include <charconv>
 
+#include "server/packed.h"
+
 namespace ng::server {
 
 using httplib::Request;
@@ -32,7 +34,7 @@ bool too_deep(const std::string& text) {
 void answer(Response& response, int status, const app::Json& json) {
   response.status = status;
   response.set_header("Cache-Control", "no-store");
-  response.set_content(json.dump(-1, ' ', false, app::Json::error_handler_t::replace), "application/json");
+  response.set_content(json.dump(-1, ' ', false, app::Json::error_handler_t::replace), kJsonType);
 }
 
 void refuse(Response& response, int status, const std::string& why) {

@@ -7,6 +7,7 @@
 
 #include "server/answers.h"
 #include "server/hands.h"
+#include "server/packed.h"
 #include "server/server_parts.h"
 
 namespace ng::server {
@@ -48,6 +49,7 @@ void Server::Parts::prepare() {
     using Verdict = httplib::Server::HandlerResponse;
     return guarded(request, response) ? Verdict::Unhandled : Verdict::Handled;
   });
+  http.set_post_routing_handler(pack);
   http.set_error_handler([](const Request&, Response& response) {
     if (!response.body.empty()) return;
     refuse(response, response.status,
@@ -71,7 +73,8 @@ bool Server::Parts::guarded(const Request& request, Response& response) {
     refuse(response, status, why);
     return false;
   };
-  if (!pace.pass()) return no(429, "too many requests at once: wait a moment");
+  const bool own = is_loopback(request.remote_addr);
+  if (!(own ? own_pace : others_pace).pass()) return no(429, "too many requests at once: wait a moment");
   // Thousands of overlapping ones would be answered with gigabytes.
   if (request.ranges.size() > 1) return no(416, "one range of a file at a time");
   const Asker asker{request.get_header_value("Host"), request.get_header_value("Origin"),
@@ -79,7 +82,7 @@ bool Server::Parts::guarded(const Request& request, Response& response) {
   if (const auto why = refusal(asker, hosts)) return no(403, *why);
   if (request.method == "POST" && request.get_header_value("Content-Type").rfind("application/json", 0) != 0)
     return no(415, "requests are JSON: say so in Content-Type");
-  if (is_loopback(request.remote_addr)) return true;
+  if (own) return true;
   if (!pairing || !is_neighbour(request.remote_addr, networks)) return no(403, "only the local network may ask here");
   // The page itself holds nothing of the person; everything else asks for the token.
   if (request.path.rfind("/api/", 0) == 0 && request.path != "/api/pair" && !paired(request))

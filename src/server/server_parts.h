@@ -29,8 +29,9 @@ struct Server::Parts {
   app::MessageReader reader;
   app::PictureShelf shelf;
   JobBoard jobs;
-  Pace pace{kRequestsPerSecond, kRequestsInReserve};
-  std::optional<Pairing> pairing;  // where others than this machine may ask
+  Pace own_pace{kRequestsPerSecond, kRequestsInReserve};     // of this machine
+  Pace others_pace{kRequestsPerSecond, kRequestsInReserve};  // of the network: nobody there shuts the owner out
+  std::optional<Pairing> pairing;                            // where others than this machine may ask
   std::vector<LocalNetwork> networks;
   std::vector<std::string> hosts;
   std::atomic<int> streams{0};

@@ -289,7 +289,8 @@ try {
     expect(!(await guest.evaluate(() => JSON.stringify(localStorage))).includes(cookies[0].value), 'and nowhere else');
     const invited = await open({ width: 390, height: 844 }, 'night');
     await invited.goto(`${there}/#pair=${about.pairing_code}`);
-    await invited.waitForSelector('.band svg');
+    await invited.waitForSelector('.object');
+    await invited.waitForLoadState('networkidle');
     expect(!invited.url().includes('pair'), 'the code has left the address');
   } else {
     console.log('pairing was not tried: this machine is on no network');

@@ -48,7 +48,6 @@ class PageState {
   focus = $state(''); // the target that framing and exposure speak of
   trouble = $state('');
   unpaired = $state(false);
-  begun = $state(false); // it is known whether this device may ask
   private asked = 0;
 
   constructor() {
