@@ -239,7 +239,7 @@ struct ReduceFrame {
 struct ReduceStage {
   std::string name;
   double seconds = 0;
-  double processor_seconds = 0;  // of all threads together
+  double processor_seconds = 0;  // of the whole program meanwhile
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("name", self.name);
