@@ -1,8 +1,8 @@
 // reduce/single/master.h - many calibration frames become one, row by row, without holding them.
 //
 // Every frame is brought to one footing first (zero level off, scaled to its own median: flats differ in brightness),
-// then the values of each pixel are averaged with outliers left out (math/sorted_rows.h, clipped_mean_rows). The floor of
-// the scatter comes from the difference of the first two frames.
+// then the values of each pixel are averaged with outliers left out (math/sorted_rows.h, clipped_mean_rows). The floor
+// of the scatter comes from the difference of the first two frames.
 #pragma once
 
 #include <memory>
