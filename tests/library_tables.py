@@ -17,6 +17,8 @@ CONTENT = {
     "masters": "SELECT m.*, t.name, r.path AS recipe, r.hash AS recipe_hash FROM masters m LEFT JOIN targets t ON t.id = target_id "
                "JOIN recipes r ON r.id = recipe_id ORDER BY m.path",
     "pictures": "SELECT p.*, r.path AS recipe, r.hash AS recipe_hash FROM pictures p JOIN recipes r ON r.id = recipe_id ORDER BY p.path",
+    "calibration_masters": "SELECT m.*, r.path AS recipe, r.hash AS recipe_hash FROM calibration_masters m JOIN recipes r "
+                           "ON r.id = recipe_id ORDER BY m.path",
     "inputs": "SELECT r.path AS recipe, i.role, i.hash FROM recipe_inputs i JOIN recipes r ON r.id = recipe_id ORDER BY 1, 2, 3",
     "measures": "SELECT m.path AS master, q.* FROM measures q JOIN masters m ON m.id = master_id ORDER BY m.path, q.key",
     "grades": "SELECT m.path AS master, g.* FROM grades g JOIN masters m ON m.id = master_id ORDER BY m.path, g.frame_hash",
@@ -76,6 +78,7 @@ def main():
         assert [m["path"] for m in before["masters"]] == [
             "masters/first/NGC_2237_L.fits", "masters/second/NGC_2237_L.fits", "masters/second/sharp/NGC_2237_L.fits"]
         assert [p["path"] for p in before["pictures"]] == ["pictures/one.jpg", "pictures/one.png"]
+        assert sorted(m["kind"] for m in before["calibration_masters"]) == ["dark", "dark-flat", "flat"]
         assert (len(before["measures"]), len(before["rigs"]), len(before["sites"])) == (12, 2, 1)  # darks: the camera alone
         lights = {f["hash"] for f in before["frames"] if f["kind"] == "light"}
         assert {i["hash"] for i in before["inputs"] if i["role"] == "light"} == lights

@@ -34,24 +34,44 @@ std::vector<std::size_t> CalibrationShelf::matching(FrameKind kind, const InputF
   return members;
 }
 
-Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::vector<std::size_t>& members,
-                                                                     const std::string& key,
-                                                                     const reduce::MasterOptions& options,
-                                                                     const std::string& what, const Context& ctx) {
-  std::string full_key = key;
-  for (const std::size_t i : members) full_key += ":" + std::to_string(i);
-  if (const auto found = shelf_.find(full_key); found != shelf_.end()) return &found->second;
-
+Result<reduce::Master> CalibrationShelf::make(const std::vector<std::size_t>& members,
+                                              const reduce::MasterOptions& options, const std::string& what,
+                                              const Context& ctx) {
   std::vector<std::unique_ptr<FrameSource>> sources;
   for (const std::size_t i : members) sources.push_back(std::move(frames_[i].source));
   ctx.begin("master " + what, sources[0]->facts().height);
   auto made = reduce::make_master(sources, options, ctx);
   for (std::size_t k = 0; k < members.size(); ++k) frames_[members[k]].source = std::move(sources[k]);
   if (!made.ok()) return std::move(made).error().in("master " + what);
-  used_.insert(used_.end(), members.begin(), members.end());
+  return made;
+}
 
-  Shelved& s = shelf_[full_key];
-  s.master = std::move(made).value();
+Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::vector<std::size_t>& members,
+                                                                     FrameKind kind,
+                                                                     const reduce::MasterOptions& options,
+                                                                     const Shelved* zero, const std::string& what,
+                                                                     const Context& ctx) {
+  std::vector<const InputFrame*> inputs;
+  for (const std::size_t i : members) inputs.push_back(&frames_[i]);
+  CalibrationMaster about = describe_master(inputs, kind, options, zero != nullptr ? zero->about.key : "");
+  const auto [place, is_new] = shelf_.try_emplace(about.key);
+  Shelved& s = place->second;
+  if (!is_new) return &s;
+
+  if (auto kept = keeper_.take(about.key, notes_)) {
+    s.master = std::move(*kept);
+    ++masters_kept_;
+  } else {
+    auto made = make(members, options, what, ctx);
+    if (!made.ok()) {
+      shelf_.erase(place);
+      return std::move(made).error();
+    }
+    s.master = std::move(made).value();
+    keeper_.keep(about, s.master.single_noise, std::as_const(s.master.image).plane());
+  }
+  used_.insert(used_.end(), members.begin(), members.end());
+  s.about = std::move(about);
   s.text = fmt::format("{} {}", members.size(), what);
   s.frames = static_cast<int>(members.size());
   if (options.normalise) {
@@ -68,14 +88,14 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::
 Result<const CalibrationShelf::Shelved*> CalibrationShelf::bias_for(const InputFrame& like, const Context& ctx) {
   const auto members = matching(FrameKind::kBias, like);
   if (members.empty()) return nullptr;
-  return master_of(members, "bias", {}, "bias", ctx);
+  return master_of(members, FrameKind::kBias, {}, nullptr, "bias", ctx);
 }
 
 Result<const CalibrationShelf::Shelved*> CalibrationShelf::dark_for(const InputFrame& like, FrameKind kind,
                                                                     const Context& ctx) {
   const auto members = matching(kind, like);
   if (members.empty()) return nullptr;
-  return master_of(members, std::string(to_string(kind)), {}, kind == FrameKind::kDark ? "darks" : "dark-flats", ctx);
+  return master_of(members, kind, {}, nullptr, kind == FrameKind::kDark ? "darks" : "dark-flats", ctx);
 }
 
 Result<const CalibrationShelf::Shelved*> CalibrationShelf::flat_for(const InputFrame& light, const Context& ctx) {
@@ -97,7 +117,7 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::flat_for(const InputF
         "no dark-flats and no bias for the flats: their zero level is taken from the header or as 0, which makes the "
         "flat too shallow");
   }
-  return master_of(members, "flat", options, "flats", ctx);
+  return master_of(members, FrameKind::kFlat, options, zero, "flats", ctx);
 }
 
 const Image<std::uint8_t>& CalibrationShelf::defects_of(const Shelved* dark, const Shelved* flat,
@@ -163,6 +183,16 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
   }
   if (dark != nullptr || flat != nullptr) c.defects = defects_of(dark, flat, facts).plane();
   return result;
+}
+
+std::vector<std::filesystem::path> CalibrationShelf::keep() {
+  return keeper_.settle(notes_);
+}
+
+std::vector<CalibrationMaster> CalibrationShelf::masters() const {
+  std::vector<CalibrationMaster> all;
+  for (const auto& [key, shelved] : shelf_) all.push_back(shelved.about);
+  return all;
 }
 
 void CalibrationShelf::release() {

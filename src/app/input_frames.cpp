@@ -10,6 +10,7 @@
 #include <iterator>
 #include <map>
 
+#include "app/calibration_master.h"
 #include "base/parallel.h"
 #include "io/open_frame.h"
 
@@ -81,7 +82,7 @@ Result<std::vector<InputFrame>> collect_frames(const fs::path& folder, const fs:
        !error && it != end; it.increment(error)) {
     std::error_code ignored;
     if (it->is_directory(ignored) && fs::equivalent(it->path(), skip, ignored)) it.disable_recursion_pending();
-    if (!it->is_regular_file(ignored) || plainly_no_frame(it->path())) continue;
+    if (!it->is_regular_file(ignored) || plainly_no_frame(it->path()) || is_calibration_master(it->path())) continue;
     frames.push_back({});
     frames.back().path = it->path();
   }

@@ -24,9 +24,9 @@ struct InputFrame {
 };
 
 // Every regular file below the folder, in order of path, but for hidden ones and those that are plainly something else
-// (texts, our own results). Files that are broken stay in the list with the reason; of files with equal content the
-// first stays in. What to make of a frame without a kind is left to
-// the caller. Errors: kNotFound (no such folder, or not one file in it).
+// (texts, our own results, calibration masters that were kept). Files that are broken stay in the list with the reason;
+// of files with equal content the first stays in. What to make of a frame without a kind is left to the caller. Errors:
+// kNotFound (no such folder, or not one file in it).
 [[nodiscard]] Result<std::vector<InputFrame>> collect_frames(const std::filesystem::path& folder,
                                                              const std::filesystem::path& skip, const Context& ctx);
 

@@ -27,11 +27,13 @@ class Packing {
   void add_frames(const std::vector<store::LibraryFrame>& frames) {
     for (const store::LibraryFrame& f : frames) {
       if (f.kind == FrameKind::kLight || f.kind == FrameKind::kUnknown) lights_.insert(f.hash);
+      frames_.insert(f.hash);
       list.files.push_back({"frames/" + f.path, f.hash, f.bytes});
     }
   }
 
-  // Masters made of one of the lights, and pictures made of one of those masters.
+  // Masters made of one of the lights, pictures made of one of those masters, and masters of calibration frames of
+  // which every one goes along.
   Result<void> add_products(std::vector<std::string>& notes) {
     NG_TRY(const FoundProducts masters, find_products(library_.workspace, "masters", ctx_));
     NG_TRY(const FoundProducts pictures, find_products(library_.workspace, "pictures", ctx_));
@@ -41,6 +43,10 @@ class Packing {
       chosen.insert(m.hash);
       NG_CHECK(add_product(m.path));
     }
+    for (const store::CalibrationMasterRecord& m : masters.products.calibration)
+      if (std::all_of(m.recipe.inputs.begin(), m.recipe.inputs.end(),
+                      [&](const store::RecipeInputRecord& input) { return frames_.contains(input.hash); }))
+        NG_CHECK(add_product(m.path));
     for (const store::PictureRecord& p : pictures.products.pictures)
       if (made_of(p.recipe, chosen)) NG_CHECK(add_product(p.path));
     for (const auto* found : {&masters, &pictures})
@@ -80,7 +86,7 @@ class Packing {
 
   const LibraryFolder& library_;
   const Context& ctx_;
-  std::set<std::string> lights_, added_;
+  std::set<std::string> lights_, frames_, added_;
 };
 
 class Export {

@@ -2,6 +2,7 @@
 
 #include <map>
 
+#include "app/calibration_master.h"
 #include "app/export_list.h"
 #include "app/library_export.h"
 #include "app/library_folder.h"
@@ -76,7 +77,8 @@ class Import {
       if (fits) place = places_.emplace(alone ? entry.path : parent, candidate).first;
     }
     const std::string path = alone ? place->second : place->second + "/" + p.filename().string();
-    if (path.ends_with(".recipe.json") || path.ends_with(".recipe.toml")) recipes_.push_back(library_.workspace / path);
+    if (path.ends_with(".recipe.json") || path.ends_with(".recipe.toml") || path.ends_with(kCalibrationEnding))
+      recipes_.push_back(library_.workspace / path);
     std::error_code error;
     if (!fs::exists(fs::symlink_status(library_.workspace / path, error))) return copy(entry, path);
     count(false);

@@ -4,6 +4,7 @@
 #include <array>
 #include <nlohmann/json.hpp>
 
+#include "app/calibration_master.h"
 #include "app/library_folder.h"
 #include "app/library_layout.h"
 #include "app/measure_store.h"
@@ -59,6 +60,7 @@ class Finder {
     const std::string name = recipe.filename().string();
     if (name.ends_with(kMasterRecipe)) return add_master(recipe);
     if (name.ends_with(kPictureRecipe)) return add_picture(recipe);
+    if (name.ends_with(kCalibrationEnding)) return add_calibration_master(recipe);
     return {};
   }
   FoundProducts result;
@@ -116,6 +118,21 @@ class Finder {
     master.measures = read_measure_records(measures);
     if (!master.measures.empty()) master.measures_path = below(measures);
     result.products.masters.push_back(std::move(master));
+    return {};
+  }
+
+  Result<void> add_calibration_master(const fs::path& description) {
+    const fs::path file = sibling(description, kCalibrationEnding, ".fits");
+    std::error_code ignored;
+    if (!fs::is_regular_file(file, ignored)) return {};
+    const auto master = read_calibration_master(description);
+    if (!master.ok()) {
+      result.left_out.push_back(below(file) + ": " + kNoRecipe);
+      return {};
+    }
+    store::CalibrationMasterRecord record = record_of(*master);
+    NG_TRY(const bool known, identify(file, description, record));
+    if (known) result.products.calibration.push_back(std::move(record));
     return {};
   }
 

@@ -1,7 +1,8 @@
 // app/library_products.h - the masters and pictures of a workspace, each with the recipe beside it.
 //
 // A master is NAME.fits with NAME.recipe.json below masters/, a picture NAME.png (.tif, .jpg) with NAME.recipe.toml
-// below pictures/. What has no recipe is no product of ours and stays out.
+// below pictures/; a calibration master NAME.fits with NAME.calibration.json below masters/. What has no recipe is no
+// product of ours and stays out.
 #pragma once
 
 #include <filesystem>

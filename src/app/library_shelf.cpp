@@ -10,6 +10,7 @@
 #include "app/expose.h"
 #include "app/library_folder.h"
 #include "app/shelf_cost.h"
+#include "app/shelf_masters.h"
 #include "app/shelf_pixels.h"
 #include "app/workspace.h"
 
@@ -42,6 +43,8 @@ class Shelf {
       NG_TRY(auto found, index.search({.kind = kind}));
       std::move(found.begin(), found.end(), std::back_inserter(frames_));
     }
+    NG_TRY(masters_, index.calibration_masters());
+    reply_.masters = shelf_masters(masters_, frames_, wish_, request_.at);
     list_sets();
     NG_TRY(const std::vector<Light> lights, tonight());
     NG_CHECK(needs(lights));
@@ -191,6 +194,7 @@ class Shelf {
     if (kind == FrameKind::kDark) {
       cost_of_darks(wanted, light, n);
       if (request_.pixels) NG_CHECK(test_pixels(found, n));
+      if (n.state == "drifted") mark_drifted(reply_.masters, masters_, frames_, wanted, wish_.tolerance, n.last_night);
     }
     if (kind == FrameKind::kFlat && n.have == 0)
       n.notes.push_back("without flats vignetting and dust stay; dust moves, so flats of this assembly alone will do");
@@ -267,6 +271,7 @@ class Shelf {
   CalibrationWish wish_;
   LibraryFolder library_;
   std::vector<store::LibraryFrame> frames_;
+  std::vector<store::CalibrationMasterRecord> masters_;
   ShelfReply reply_;
 };
 

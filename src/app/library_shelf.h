@@ -62,6 +62,33 @@ struct ShelfSet {
   }
 };
 
+// A master that a reduction kept, and whether the next one may take it as it is.
+struct ShelfMaster {
+  std::string path, kind, camera, filter;
+  std::optional<double> exposure_s, gain_setting, temperature_c, rotation_deg;
+  int frames = 0;
+  std::string last;  // start of its newest frame, UTC; empty: not known
+  std::optional<double> age_days;
+  std::string state;               // "valid", "old", "drifted", "not valid"
+  std::vector<std::string> notes;  // why
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("path", self.path);
+    visit("kind", self.kind);
+    visit("camera", self.camera);
+    visit("filter", self.filter);
+    visit("exposure_s", self.exposure_s);
+    visit("gain_setting", self.gain_setting);
+    visit("temperature_c", self.temperature_c);
+    visit("rotation_deg", self.rotation_deg);
+    visit("frames", self.frames);
+    visit("last", self.last);
+    visit("age_days", self.age_days);
+    visit("state", self.state);
+    visit("notes", self.notes);
+  }
+};
+
 struct ShelfNeed {
   std::string kind, filter;
   std::optional<double> exposure_s, temperature_c;
@@ -93,12 +120,14 @@ struct ShelfNeed {
 struct ShelfReply {
   std::vector<ShelfSet> sets;
   std::vector<ShelfNeed> needs;
+  std::vector<ShelfMaster> masters;
   std::vector<std::string> notes;
   double take_min = 0;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("sets", self.sets);
     visit("needs", self.needs);
+    visit("masters", self.masters);
     visit("notes", self.notes);
     visit("take_min", self.take_min);
   }

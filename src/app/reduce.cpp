@@ -260,6 +260,8 @@ class Reduction {
     for (Light& light : lights_) {
       NG_TRY(light.calibration, shelf_.for_light(*light.input, ctx_));
     }
+    enter_products(shelf_.keep(), reply_.notes, ctx_);
+    reply_.masters_kept = shelf_.masters_kept();
     shelf_.release();
     shelf_.explain_unused();
     NG_CHECK(map_defects_from_lights(lights_, light_defects_, ctx_));
@@ -314,7 +316,8 @@ class Reduction {
       input.place = place_;
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
-      input.recipe = master_recipe(request_, reply_.reference, input.lights, lights_of(key), calibration_used());
+      input.recipe =
+          master_recipe(request_, reply_.reference, input.lights, lights_of(key), calibration_used(), shelf_.masters());
       for (const Light* light : lights_of(key)) input.recipe["frames"].push_back(to_json(frame_of(*light)));
       NG_TRY(ReduceMaster master, write_master(input, request_, overwrite(), reply_.notes, ctx_));
       const fs::path sheet = sheet_path(input.path);

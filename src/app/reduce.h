@@ -254,6 +254,7 @@ struct ReduceReply {
   std::vector<std::string> notes;   // what was missing, assumed or doubtful, and what it costs
   std::string reference;            // the frame whose grid the masters have
   int measures_kept = 0;            // lights that an earlier reduction measured in the same way
+  int masters_kept = 0;             // of darks, bias, flats and dark-flats that an earlier reduction made of the same
   std::vector<ReduceStage> stages;  // in the order of the work
   double seconds = 0;
   template <typename Self, typename Visitor>
@@ -263,6 +264,7 @@ struct ReduceReply {
     visit("notes", self.notes);
     visit("reference", self.reference);
     visit("measures_kept", self.measures_kept);
+    visit("masters_kept", self.masters_kept);
     visit("stages", self.stages);
     visit("seconds", self.seconds);
   }

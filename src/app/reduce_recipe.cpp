@@ -29,7 +29,8 @@ math::PlaneMap onto_master(const Light& light, const ReduceRequest& request) {
 }
 
 Json master_recipe(const ReduceRequest& request, const std::string& reference, const std::vector<const Light*>& used,
-                   const std::vector<const Light*>& offered, const std::vector<const InputFrame*>& calibration) {
+                   const std::vector<const Light*>& offered, const std::vector<const InputFrame*>& calibration,
+                   const std::vector<CalibrationMaster>& masters) {
   Json recipe;
   recipe["program"] = "nightglass";
   recipe["options"] = {{"kappa", request.kappa},
@@ -76,6 +77,10 @@ Json master_recipe(const ReduceRequest& request, const std::string& reference, c
     recipe["calibration"].push_back({{"path", fs::absolute(f->path).lexically_normal().string()},
                                      {"kind", to_string(f->kind)},
                                      {"xxh3_128", f->hash}});
+  recipe["calibration_masters"] = Json::array();
+  for (const CalibrationMaster& m : masters)
+    recipe["calibration_masters"].push_back(
+        {{"kind", m.kind}, {"frames", m.frames}, {"version", m.version}, {"key", m.key}});
   return recipe;
 }
 

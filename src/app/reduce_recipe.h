@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "app/calibration_master.h"
 #include "app/light_frames.h"
 #include "app/message.h"
 #include "app/reduce.h"
@@ -14,9 +15,10 @@ namespace ng::app {
 [[nodiscard]] math::PlaneMap onto_master(const Light& light, const ReduceRequest& request);
 
 // `used`: the lights that went in; `offered`: all that were meant for it; `calibration`: the frames that calibrated
-// them.
+// them, `masters`: what became of those.
 [[nodiscard]] Json master_recipe(const ReduceRequest& request, const std::string& reference,
                                  const std::vector<const Light*>& used, const std::vector<const Light*>& offered,
-                                 const std::vector<const InputFrame*>& calibration);
+                                 const std::vector<const InputFrame*>& calibration,
+                                 const std::vector<CalibrationMaster>& masters);
 
 }  // namespace ng::app

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 
+#include "app/calibration_master.h"
 #include "app/workspace.h"
 #include "io/open_frame.h"
 
@@ -36,7 +37,7 @@ std::string changed(const fs::path& path) {
 
 void add_masters(const fs::path& folder, std::vector<WorkspaceFile>& masters) {
   for (const fs::path& path : files_below(folder / "masters")) {
-    if (!has_extension(path, {".fits", ".fit"})) continue;
+    if (!has_extension(path, {".fits", ".fit"}) || is_calibration_master(path)) continue;
     const auto source = io::open_frame(path);
     if (!source.ok()) continue;
     const FrameFacts& facts = (*source)->facts();

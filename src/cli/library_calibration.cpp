@@ -44,6 +44,13 @@ std::string text_of(const app::ShelfReply& r) {
                         number(s.temperature_c, ""), number(s.rotation_deg, ""), s.binning, s.frames, s.nights,
                         s.last_night);
   if (r.sets.empty()) text += "nothing\n";
+  if (!r.masters.empty()) text += "\nmasters kept:\n";
+  for (const app::ShelfMaster& m : r.masters) {
+    text += fmt::format("{:<9} {} of {} frames", m.state, m.path, m.frames);
+    if (m.age_days) text += fmt::format(", {:.0f} days old", *m.age_days);
+    text += "\n";
+    for (const std::string& note : m.notes) text += "    " + note + "\n";
+  }
   text += "\nfor tonight:\n";
   for (const app::ShelfNeed& n : r.needs) {
     text += fmt::format("{:<36} {:>3} of {:<3} {:<8}", name_of(n), n.have, n.wanted, n.state);

@@ -55,6 +55,7 @@ std::string text_of(const app::ReduceReply& reply) {
     for (const auto& flag : m.flags) text += "  doubtful: " + flag + "\n";
   }
   if (reply.measures_kept > 0) text += fmt::format("{} lights had been measured before\n", reply.measures_kept);
+  if (reply.masters_kept > 0) text += fmt::format("{} calibration masters had been made before\n", reply.masters_kept);
   text += fmt::format("{:.1f} s\n", reply.seconds);
   return text;
 }

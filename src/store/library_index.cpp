@@ -30,13 +30,6 @@ constexpr const char* kMeasuredFrom =
     " LEFT JOIN measures m ON m.id = (SELECT id FROM measures WHERE frame_hash = f.hash "
     "ORDER BY version DESC, fwhm_px IS NULL, fwhm_px, id LIMIT 1)";
 
-FrameKind kind_of(const std::string& name) {
-  for (const FrameKind kind :
-       {FrameKind::kLight, FrameKind::kDark, FrameKind::kFlat, FrameKind::kBias, FrameKind::kDarkFlat})
-    if (to_string(kind) == name) return kind;
-  return FrameKind::kUnknown;
-}
-
 LibraryFrame frame_of(SQLite::Statement& row) {
   LibraryFrame f;
   f.path = row.getColumn(0).getString();
@@ -125,6 +118,13 @@ std::string limit_of(const FrameSearch& what) {
 }
 
 }  // namespace
+
+FrameKind kind_of(const std::string& name) {
+  for (const FrameKind kind :
+       {FrameKind::kLight, FrameKind::kDark, FrameKind::kFlat, FrameKind::kBias, FrameKind::kDarkFlat})
+    if (to_string(kind) == name) return kind;
+  return FrameKind::kUnknown;
+}
 
 Error told(const std::string& file, const SQLite::Exception& e) {
   const int code = e.getErrorCode();

@@ -96,7 +96,8 @@ class LibraryIndex {
   [[nodiscard]] Result<int> count(const FrameSearch& what) const;
   // Files below the workspace with measures of frames that fit.
   [[nodiscard]] Result<std::vector<std::string>> measure_files(const FrameSearch& what) const;
-  [[nodiscard]] Result<std::vector<TargetHours>> hours() const;  // lights alone
+  [[nodiscard]] Result<std::vector<TargetHours>> hours() const;                            // lights alone
+  [[nodiscard]] Result<std::vector<CalibrationMasterRecord>> calibration_masters() const;  // in order of path
   // A whole copy, made while others may write. Errors: kExists, kIo.
   [[nodiscard]] Result<void> backup(const std::filesystem::path& path) const;
 

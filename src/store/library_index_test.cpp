@@ -63,6 +63,28 @@ TEST_F(LibraryIndexTest, KeepsEveryFactAndFindsByEach) {
   EXPECT_DOUBLE_EQ(hours->front().exposure_s, 900);
 }
 
+TEST_F(LibraryIndexTest, KeepsEveryFactOfACalibrationMasterAndReplacesItByPath) {
+  CalibrationMasterRecord dark;
+  dark.path = "masters/calibration/dark.fits", dark.hash = "h", dark.bytes = 7, dark.kind = FrameKind::kDark;
+  dark.key = "k", dark.version = 3, dark.frames = 2, dark.single_noise_adu = 0.1F;
+  dark.camera = "chip", dark.width = 40, dark.height = 30, dark.binning_x = 2, dark.binning_y = 1;
+  dark.exposure_s = 300, dark.gain_setting = 100, dark.offset_setting = 50, dark.sensor_temperature_c = -10.25;
+  dark.first = Instant::from_unix_us(5), dark.last = Instant::from_unix_us(9);
+  dark.recipe = {"masters/calibration/dark.calibration.json", "r", {{"calibration", "a"}, {"calibration", "b"}}};
+  CalibrationMasterRecord flat;
+  flat.path = "masters/calibration/flat.fits", flat.kind = FrameKind::kFlat, flat.filter = "Ha", flat.rotation_deg = 90;
+  flat.recipe.path = "masters/calibration/flat.calibration.json";
+  auto index = LibraryIndex::open(file_);
+  ASSERT_TRUE(index->enter({{}, {}, {flat, dark}}).ok());
+  EXPECT_EQ(*index->calibration_masters(), (std::vector{dark, flat}));
+  dark.recipe.inputs.pop_back();
+  dark.frames = 1;
+  ASSERT_TRUE(index->enter({{}, {}, {dark}}).ok());
+  EXPECT_EQ(*index->calibration_masters(), (std::vector{dark, flat}));
+  ASSERT_TRUE(index->replace_all({}, {{}, {}, {flat}}).ok());
+  EXPECT_EQ(*index->calibration_masters(), std::vector{flat});
+}
+
 TEST_F(LibraryIndexTest, PartsOfAListMakeTheWholeList) {
   auto index = LibraryIndex::open(file_);
   for (const int i : {4, 0, 3, 1, 2}) ASSERT_TRUE(index->add(light(i)).ok());

@@ -12,6 +12,8 @@ namespace ng::store {
 
 [[nodiscard]] Error told(const std::string& file, const SQLite::Exception& e);
 
+[[nodiscard]] FrameKind kind_of(const std::string& name);
+
 // What is not bound is null.
 inline void bind(SQLite::Statement& s, int place, const std::optional<double>& value) {
   if (value) s.bind(place, *value);
@@ -42,6 +44,7 @@ struct LibraryIndex::Open {
   void insert(const LibraryFrame& frame);
   void insert(const MasterRecord& master);
   void insert(const PictureRecord& picture);
+  void insert(const CalibrationMasterRecord& master);
   void insert(const Products& products);
   std::int64_t insert(const RecipeRecord& recipe);
   void remove(const char* table, const std::string& path);

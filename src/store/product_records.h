@@ -6,17 +6,24 @@
 #include <string>
 #include <vector>
 
+#include "base/instant.h"
+#include "frame/facts.h"
+
 namespace ng::store {
 
 struct RecipeInputRecord {
   std::string role;  // "light", "calibration", "master"
   std::string hash;  // XXH3-128 of the content that it had
+
+  friend bool operator==(const RecipeInputRecord&, const RecipeInputRecord&) = default;
 };
 
 struct RecipeRecord {
   std::string path;  // below the workspace
   std::string hash;
   std::vector<RecipeInputRecord> inputs;
+
+  friend bool operator==(const RecipeRecord&, const RecipeRecord&) = default;
 };
 
 // What the reduction thought of a light, beside the others of its master.
@@ -58,9 +65,29 @@ struct PictureRecord {
   RecipeRecord recipe;
 };
 
+// A dark, bias, flat or dark-flat of many frames, kept for the next reduction. The recipe's inputs are those frames.
+struct CalibrationMasterRecord {
+  std::string path;  // below the workspace
+  std::string hash;
+  std::int64_t bytes = 0;
+  FrameKind kind = FrameKind::kUnknown;
+  std::string key;  // everything that its pixels follow from
+  int version = 0;  // of the algorithm
+  int frames = 0;
+  double single_noise_adu = 0;  // of one frame's pixel
+  std::string camera, filter;
+  int width = 0, height = 0, binning_x = 1, binning_y = 1;
+  std::optional<double> exposure_s, gain_setting, offset_setting, sensor_temperature_c, rotation_deg;
+  std::optional<Instant> first, last;  // starts of its frames
+  RecipeRecord recipe;
+
+  friend bool operator==(const CalibrationMasterRecord&, const CalibrationMasterRecord&) = default;
+};
+
 struct Products {
   std::vector<MasterRecord> masters;
   std::vector<PictureRecord> pictures;
+  std::vector<CalibrationMasterRecord> calibration{};
 };
 
 }  // namespace ng::store

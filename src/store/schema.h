@@ -161,6 +161,31 @@ inline constexpr std::array kMigrations = {
          SELECT coalesce(t.name, '') AS target, s.filter AS filter, sum(s.frames) AS frames,
                 count(nullif(s.night_id, 0)) AS nights, sum(s.exposure_us) / 1e6 AS exposure_s
          FROM night_sums s LEFT JOIN targets t ON t.id = s.target_id GROUP BY s.target_id, s.filter;)",
+    // Darks, bias, flats and dark-flats of many frames, kept for the next reduction.
+    R"(CREATE TABLE calibration_masters (
+         id INTEGER PRIMARY KEY,
+         path TEXT NOT NULL UNIQUE,
+         hash TEXT NOT NULL,
+         bytes INTEGER NOT NULL,
+         kind TEXT NOT NULL,
+         key TEXT NOT NULL,
+         version INTEGER NOT NULL,
+         frames INTEGER NOT NULL,
+         single_noise_adu REAL NOT NULL,
+         camera TEXT NOT NULL,
+         filter TEXT NOT NULL,
+         width INTEGER NOT NULL,
+         height INTEGER NOT NULL,
+         binning_x INTEGER NOT NULL,
+         binning_y INTEGER NOT NULL,
+         exposure_s REAL,
+         gain_setting REAL,
+         offset_setting REAL,
+         sensor_temperature_c REAL,
+         rotation_deg REAL,
+         first_us INTEGER,
+         last_us INTEGER,
+         recipe_id INTEGER NOT NULL REFERENCES recipes(id));)",
 };
 
 }  // namespace ng::store

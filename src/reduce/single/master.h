@@ -17,6 +17,9 @@
 
 namespace ng::reduce {
 
+// Counts up with every change of a pixel that make_master() gives: masters kept by an older one are not used then.
+inline constexpr int kMasterVersion = 1;
+
 struct MasterOptions {
   float kappa = 4;
   View<const float> zero;             // subtracted from each frame; may be empty
