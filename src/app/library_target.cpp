@@ -7,6 +7,7 @@
 #include <tuple>
 
 #include "app/library_folder.h"
+#include "app/workspace.h"
 
 namespace ng::app {
 namespace {
@@ -54,6 +55,19 @@ Result<TargetFiles> target_files(const std::optional<fs::path>& workspace, const
   for (const store::LibraryFrame& f : frames) files.frames.push_back(library.frames / f.path);
   for (const std::string& m : measures) files.measures.push_back(library.workspace / m);
   return files;
+}
+
+std::vector<std::string> outside_note(const ReduceRequest& request) {
+  std::error_code ignored;
+  const auto workspace = find_workspace(request.workspace, fs::current_path(ignored));
+  if (!workspace.ok()) return {};
+  const fs::path masters = fs::weakly_canonical(*workspace / "masters", ignored);
+  const fs::path within = fs::weakly_canonical(request.out, ignored).lexically_relative(masters);
+  if (!within.empty() && *within.begin() != "..") return {};
+  return {fmt::format(
+      "the library does not list these masters and an export leaves them out, because they are not below {}: "
+      "move the folder there and run `nightglass library rebuild`",
+      masters.string())};
 }
 
 }  // namespace ng::app

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "app/reduce.h"
 #include "base/result.h"
 #include "store/library_index.h"
 
@@ -24,5 +25,8 @@ struct TargetFiles {
 // The same as files of the workspace's library. Errors also: kNotFound (no workspace), kCorrupt.
 [[nodiscard]] Result<TargetFiles> target_files(const std::optional<std::filesystem::path>& workspace,
                                                const std::string& target);
+
+// Masters of a target that are written where its library does not look: one line, with what to do; else none.
+[[nodiscard]] std::vector<std::string> outside_note(const ReduceRequest& request);
 
 }  // namespace ng::app

@@ -98,6 +98,7 @@ class Reduction {
     NG_CHECK(write_masters(grid));
     clock_.begin("report");
     enter_products(recipes_, reply_.notes, ctx_);
+    if (!request_.target.empty()) tell(outside_note(request_));
     report();
     describe_air(reply_);
     reply_.stages = clock_.take();
