@@ -45,6 +45,13 @@ class Workspace:
     def rebuild(self):
         run("library", "rebuild", "--workspace", self.folder)
 
+    def check(self):
+        """How many masters are whole, and what is said of the others."""
+        done = subprocess.run([program, "library", "check", "--workspace", self.folder, "--json"], capture_output=True, text=True)
+        reply = json.loads(done.stdout)
+        assert done.returncode == (1 if reply["products_damaged"] else 0), done.stderr
+        return reply["products_whole"], reply["products_damaged"]
+
     def kept(self, ending):
         return sorted((self.folder / "masters/calibration").glob("*" + ending))
 
@@ -83,15 +90,24 @@ def main():
 
         # One bit of a kept dark turns: told, made anew beside it, and the damaged file is left as it is.
         victim = next(p for p in home.kept(".fits") if p.name.startswith("dark_"))
+        assert home.check() == (3, [])
+        away = victim.with_name("away.fits")
+        victim.rename(away)
+        whole, damaged = home.check()
+        assert whole == 2 and len(damaged) == 1 and "now masters/calibration/away.fits" in damaged[0], damaged
+        away.rename(victim)
         raw = bytearray(victim.read_bytes())
         raw[len(raw) // 2] ^= 1
         victim.write_bytes(raw)
+        whole, damaged = home.check()
+        assert whole == 2 and damaged == [f"masters/calibration/{victim.name}: changed since it was written"], damaged
         taken, notes, bits, _ = home.reduce()
         assert taken == 2 and bits == first and any("not those that were kept" in n for n in notes), (taken, notes)
         assert victim.read_bytes() == raw and len(home.kept(".fits")) == 4
         taken, _, bits, _ = home.reduce()
         assert taken == 3 and bits == first
         victim.unlink()
+        assert home.check()[0] == 3 and "now masters/calibration/" in home.check()[1][0], "the one beside it has its content"
         victim.with_suffix("").with_name(victim.stem + ".calibration.json").unlink()
 
         # Killed between the two files: the FITS file alone counts as none, and gets its description.
@@ -145,6 +161,10 @@ def main():
         assert all("another version" in " ".join(m["notes"]) for m in home.states().values())
         taken, _, bits, _ = home.reduce()
         assert taken == 0 and bits == first
+        for path in home.kept(".fits"):
+            path.unlink()
+        whole, damaged = home.check()
+        assert whole == 0 and damaged and all("missing" in d for d in damaged), damaged
         print("taken to the same bits; never after frames were added, removed or changed, rot, or another version")
     finally:
         shutil.rmtree(work)

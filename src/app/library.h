@@ -95,8 +95,12 @@ struct LibraryCheckReply {
   std::vector<std::string> moved;    // found again by content, "old -> new"; the index follows
   std::vector<std::string> unknown;  // below frames/, not of the index
   std::vector<std::string> unreadable;
+  int products_whole = 0;                     // masters, calibration masters and pictures
+  std::vector<std::string> products_damaged;  // "PATH: why": not what was written once, or not there
   double seconds = 0;
-  [[nodiscard]] bool good() const { return changed.empty() && missing.empty() && unreadable.empty(); }
+  [[nodiscard]] bool good() const {
+    return changed.empty() && missing.empty() && unreadable.empty() && products_damaged.empty();
+  }
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("whole", self.whole);
@@ -105,6 +109,8 @@ struct LibraryCheckReply {
     visit("moved", self.moved);
     visit("unknown", self.unknown);
     visit("unreadable", self.unreadable);
+    visit("products_whole", self.products_whole);
+    visit("products_damaged", self.products_damaged);
     visit("seconds", self.seconds);
   }
 };

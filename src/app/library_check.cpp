@@ -10,7 +10,49 @@
 namespace ng::app {
 namespace {
 namespace fs = std::filesystem;
+
+// Masters and pictures: there, and as they were written. One that was moved is found by its content.
+Result<void> check_products(const LibraryFolder& library, const std::vector<store::ProductFile>& products,
+                            LibraryCheckReply& reply, const Context& ctx) {
+  std::vector<store::ProductFile> gone;
+  for (const store::ProductFile& p : products) {
+    const fs::path file = library.workspace / p.path;
+    std::error_code ignored;
+    if (!fs::is_regular_file(file, ignored)) {
+      gone.push_back(p);
+      continue;
+    }
+    const auto hash = hash_file(file, ctx);
+    if (hash.ok() && *hash == p.hash)
+      ++reply.products_whole;
+    else if (hash.ok())
+      reply.products_damaged.push_back(p.path + ": changed since it was written");
+    else if (hash.error().code() == Code::kCancelled)
+      return hash.error();
+    else
+      reply.products_damaged.push_back(p.path + ": " + readable(hash.error().message()));
+  }
+  if (gone.empty()) return {};
+  std::map<std::string, std::string> path_of;
+  for (const char* part : {"masters", "pictures"}) {
+    for (const fs::path& file : files_below(library.workspace / part)) {
+      const auto hash = hash_file(file, ctx);
+      if (hash.ok())
+        path_of.emplace(*hash, readable(file.lexically_relative(library.workspace).generic_string()));
+      else if (hash.error().code() == Code::kCancelled)
+        return hash.error();
+    }
+  }
+  for (const store::ProductFile& p : gone) {
+    const auto found = path_of.find(p.hash);
+    const std::string why = found == path_of.end() ? "missing; if you took it away yourself, library rebuild forgets it"
+                                                   : "now " + found->second + "; library rebuild takes it up";
+    reply.products_damaged.push_back(p.path + ": " + why);
+  }
+  return {};
 }
+
+}  // namespace
 
 Result<LibraryCheckReply> check_library(const std::optional<fs::path>& workspace, const Context& ctx) {
   const Stopwatch watch;
@@ -80,6 +122,8 @@ Result<LibraryCheckReply> check_library(const std::optional<fs::path>& workspace
   NG_CHECK(index.move_all(moves));
   for (const auto& [path, hash] : content)
     if (!known.contains(path)) reply.unknown.push_back(readable(path));
+  NG_TRY(const auto products, index.product_files());
+  NG_CHECK(check_products(library, products, reply, ctx));
   reply.seconds = watch.seconds();
   return reply;
 }

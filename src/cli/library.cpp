@@ -28,10 +28,12 @@ std::string text_of(const app::LibraryListReply& r) {
 
 std::string text_of(const app::LibraryCheckReply& r) {
   return lines("changed", r.changed) + lines("missing", r.missing) + lines("unreadable", r.unreadable) +
-         lines("moved", r.moved) + lines("unknown", r.unknown) +
-         fmt::format("{} frames are whole, {} changed, {} missing, {} unreadable, {} moved, {} unknown; {:.1f} s\n",
-                     r.whole, r.changed.size(), r.missing.size(), r.unreadable.size(), r.moved.size(), r.unknown.size(),
-                     r.seconds);
+         lines("moved", r.moved) + lines("unknown", r.unknown) + lines("damaged", r.products_damaged) +
+         fmt::format(
+             "{} frames are whole, {} changed, {} missing, {} unreadable, {} moved, {} unknown\n"
+             "{} masters and pictures are whole, {} are not; {:.1f} s\n",
+             r.whole, r.changed.size(), r.missing.size(), r.unreadable.size(), r.moved.size(), r.unknown.size(),
+             r.products_whole, r.products_damaged.size(), r.seconds);
 }
 
 std::string text_of(const app::LibraryRebuildReply& r) {
@@ -74,11 +76,12 @@ void add_list(CLI::App& parent, Session& session) {
 void add_check(CLI::App& parent, Session& session) {
   auto workspace = std::make_shared<std::optional<std::filesystem::path>>();
   CLI::App* command = session.add_command(
-      parent, "check", "Read every frame again: changed, missing, moved", "", [workspace, &session]() -> Result<void> {
+      parent, "check", "Read every frame, master and picture again: changed, missing, moved", "",
+      [workspace, &session]() -> Result<void> {
         NG_TRY(const auto reply, app::check_library(*workspace, session.context()));
         answer(session, reply, text_of(reply));
         if (reply.good()) return {};
-        return Error(Code::kCorrupt, "frames are damaged or gone: bring them back from a backup, then check again");
+        return Error(Code::kCorrupt, "files are damaged or gone: bring them back from a backup, then check again");
       });
   add_workspace(command, *workspace);
 }

@@ -253,6 +253,17 @@ Result<std::vector<std::string>> LibraryIndex::measure_files(const FrameSearch& 
   });
 }
 
+Result<std::vector<ProductFile>> LibraryIndex::product_files() const {
+  return open_->attempt([&]() -> Result<std::vector<ProductFile>> {
+    std::vector<ProductFile> found;
+    SQLite::Statement s(open_->db,
+                        "SELECT path, hash FROM masters UNION ALL SELECT path, hash FROM pictures UNION ALL "
+                        "SELECT path, hash FROM calibration_masters ORDER BY path");
+    while (s.executeStep()) found.push_back({s.getColumn(0).getString(), s.getColumn(1).getString()});
+    return found;
+  });
+}
+
 Result<std::vector<TargetHours>> LibraryIndex::hours() const {
   return open_->attempt([&]() -> Result<std::vector<TargetHours>> {
     SQLite::Statement s(open_->db, "SELECT target, filter, frames, nights, exposure_s FROM hours ORDER BY 1, 2");

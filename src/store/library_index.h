@@ -98,6 +98,7 @@ class LibraryIndex {
   [[nodiscard]] Result<std::vector<std::string>> measure_files(const FrameSearch& what) const;
   [[nodiscard]] Result<std::vector<TargetHours>> hours() const;                            // lights alone
   [[nodiscard]] Result<std::vector<CalibrationMasterRecord>> calibration_masters() const;  // in order of path
+  [[nodiscard]] Result<std::vector<ProductFile>> product_files() const;  // of all kinds, in order of path
   // A whole copy, made while others may write. Errors: kExists, kIo.
   [[nodiscard]] Result<void> backup(const std::filesystem::path& path) const;
 

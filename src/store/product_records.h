@@ -18,6 +18,12 @@ struct RecipeInputRecord {
   friend bool operator==(const RecipeInputRecord&, const RecipeInputRecord&) = default;
 };
 
+// One of ours, whatever it is.
+struct ProductFile {
+  std::string path;  // below the workspace
+  std::string hash;  // that it had when it was entered
+};
+
 struct RecipeRecord {
   std::string path;  // below the workspace
   std::string hash;
