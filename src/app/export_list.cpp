@@ -16,9 +16,9 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr int kVersion = 1;
+constexpr int kVersion = 2;  // 2: sensor results
 constexpr const char* kList = "export.json";
-constexpr std::array kParts = {"frames", "masters", "pictures", "catalogues"};
+constexpr std::array kParts = {"frames", "masters", "pictures", "catalogues", "sensors"};
 
 // Of an export that comes from anywhere: a path must stay in it, and be one that we would give.
 bool harmless(const std::string& path) {
@@ -43,6 +43,7 @@ ExportCounts ExportList::counts() const {
     n.frames += f.path.starts_with("frames/");
     n.masters += f.path.starts_with("masters/");
     n.pictures += f.path.starts_with("pictures/");
+    n.sensors += f.path.starts_with("sensors/");
     n.catalogues += f.path.starts_with("catalogues/");
   }
   return n;

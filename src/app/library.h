@@ -95,7 +95,7 @@ struct LibraryCheckReply {
   std::vector<std::string> moved;    // found again by content, "old -> new"; the index follows
   std::vector<std::string> unknown;  // below frames/, not of the index
   std::vector<std::string> unreadable;
-  int products_whole = 0;                     // masters, calibration masters and pictures
+  int products_whole = 0;                     // masters, calibration masters, pictures, sensor results
   std::vector<std::string> products_damaged;  // "PATH: why": not what was written once, or not there
   double seconds = 0;
   [[nodiscard]] bool good() const {
@@ -119,7 +119,7 @@ struct LibraryCheckReply {
                                                       const Context& ctx);
 
 struct LibraryRebuildReply {
-  int frames = 0, masters = 0, pictures = 0;
+  int frames = 0, masters = 0, pictures = 0, sensors = 0;
   std::vector<std::string> changed;   // content differs from the hash in the old index; that hash is kept
   std::vector<std::string> left_out;  // no frame, or the same content as another; a master without a readable recipe
   std::string damaged_index;          // where the old index went, when it could not be read
@@ -129,6 +129,7 @@ struct LibraryRebuildReply {
     visit("frames", self.frames);
     visit("masters", self.masters);
     visit("pictures", self.pictures);
+    visit("sensors", self.sensors);
     visit("changed", self.changed);
     visit("left_out", self.left_out);
     visit("damaged_index", self.damaged_index);

@@ -4,6 +4,7 @@
 #include "app/library.h"
 #include "app/library_folder.h"
 #include "app/library_layout.h"
+#include "app/sensor_result.h"
 #include "app/verified_copy.h"
 #include "base/stopwatch.h"
 
@@ -11,7 +12,7 @@ namespace ng::app {
 namespace {
 namespace fs = std::filesystem;
 
-// Masters and pictures: there, and as they were written. One that was moved is found by its content.
+// Masters, pictures, sensor results: there, and as they were written. One that was moved is found by its content.
 Result<void> check_products(const LibraryFolder& library, const std::vector<store::ProductFile>& products,
                             LibraryCheckReply& reply, const Context& ctx) {
   std::vector<store::ProductFile> gone;
@@ -34,7 +35,7 @@ Result<void> check_products(const LibraryFolder& library, const std::vector<stor
   }
   if (gone.empty()) return {};
   std::map<std::string, std::string> path_of;
-  for (const char* part : {"masters", "pictures"}) {
+  for (const char* part : {"masters", "pictures", kSensorFolder}) {
     for (const fs::path& file : files_below(library.workspace / part)) {
       const auto hash = hash_file(file, ctx);
       if (hash.ok())

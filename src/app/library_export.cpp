@@ -10,6 +10,7 @@
 #include "app/library_layout.h"
 #include "app/library_products.h"
 #include "app/library_target.h"
+#include "app/sensor_result.h"
 #include "app/verified_copy.h"
 #include "base/stopwatch.h"
 #include "io/system_error.h"
@@ -26,17 +27,21 @@ class Packing {
 
   void add_frames(const std::vector<store::LibraryFrame>& frames) {
     for (const store::LibraryFrame& f : frames) {
-      if (f.kind == FrameKind::kLight || f.kind == FrameKind::kUnknown) lights_.insert(f.hash);
+      if (f.kind == FrameKind::kLight || f.kind == FrameKind::kUnknown) {
+        lights_.insert(f.hash);
+        cameras_.insert(f.camera);
+      }
       frames_.insert(f.hash);
       list.files.push_back({"frames/" + f.path, f.hash, f.bytes});
     }
   }
 
-  // Masters made of one of the lights, pictures made of one of those masters, and masters of calibration frames of
-  // which every one goes along.
+  // Masters made of one of the lights, pictures made of one of those masters, masters of calibration frames of which
+  // every one goes along, and what was measured of the lights' cameras.
   Result<void> add_products(std::vector<std::string>& notes) {
     NG_TRY(const FoundProducts masters, find_products(library_.workspace, "masters", ctx_));
     NG_TRY(const FoundProducts pictures, find_products(library_.workspace, "pictures", ctx_));
+    NG_TRY(const FoundProducts sensors, find_products(library_.workspace, kSensorFolder, ctx_));
     std::set<std::string> chosen;
     for (const store::MasterRecord& m : masters.products.masters) {
       if (!made_of(m.recipe, lights_)) continue;
@@ -49,7 +54,9 @@ class Packing {
         NG_CHECK(add_product(m.path));
     for (const store::PictureRecord& p : pictures.products.pictures)
       if (made_of(p.recipe, chosen)) NG_CHECK(add_product(p.path));
-    for (const auto* found : {&masters, &pictures})
+    for (const store::SensorRecord& s : sensors.products.sensors)
+      if (!s.camera.empty() && cameras_.contains(s.camera)) NG_CHECK(add(library_.workspace / s.path));
+    for (const auto* found : {&masters, &pictures, &sensors})
       for (const std::string& line : found->left_out) notes.push_back("left out: " + line);
     return {};
   }
@@ -86,7 +93,7 @@ class Packing {
 
   const LibraryFolder& library_;
   const Context& ctx_;
-  std::set<std::string> lights_, frames_, added_;
+  std::set<std::string> lights_, frames_, cameras_, added_;
 };
 
 class Export {
@@ -136,7 +143,7 @@ class Export {
 Result<LibraryExportReply> export_target(const LibraryExportRequest& request, const Context& ctx) {
   const Stopwatch watch;
   NG_TRY(const LibraryFolder library, find_library(request.workspace));
-  for (const char* part : {"frames", "masters", "pictures", "catalogues"})
+  for (const char* part : {"frames", "masters", "pictures", "sensors", "catalogues"})
     if (one_inside_other(request.to, library.workspace / part))
       return Error(Code::kInvalidInput,
                    fmt::format("{}: that is the workspace itself, or in a folder of its own: choose "

@@ -1,8 +1,8 @@
 // app/library_export.h - a target leaves the library with all that makes its picture again, and arrives in another one.
 //
-// An export is a folder that a person can read: frames/, masters/, pictures/ and catalogues/ with the paths that they
-// have in the workspace, export.json (what they are, each with the XXH3-128 of its content), and checksums.txt, which
-// `xxhsum --check` reads. export.json is written last: a folder without it is not whole yet.
+// An export is a folder that a person can read: frames/, masters/, pictures/, sensors/ and catalogues/ with the paths
+// that they have in the workspace, export.json (what they are, each with the XXH3-128 of its content), and
+// checksums.txt, which `xxhsum --check` reads. export.json is written last: a folder without it is not whole yet.
 #pragma once
 
 #include <cstdint>
@@ -28,12 +28,14 @@ struct ExportedFile {
 };
 
 struct ExportCounts {
-  int frames = 0, masters = 0, pictures = 0, catalogues = 0;  // files; a master counts with all that lies beside it
+  int frames = 0, masters = 0, pictures = 0, sensors = 0,
+      catalogues = 0;  // files; a master counts with all that lies beside it
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("frames", self.frames);
     visit("masters", self.masters);
     visit("pictures", self.pictures);
+    visit("sensors", self.sensors);
     visit("catalogues", self.catalogues);
   }
 };

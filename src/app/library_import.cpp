@@ -9,6 +9,7 @@
 #include "app/library_intake.h"
 #include "app/library_layout.h"
 #include "app/library_products.h"
+#include "app/sensor_result.h"
 #include "app/verified_copy.h"
 #include "base/stopwatch.h"
 #include "io/open_frame.h"
@@ -77,7 +78,8 @@ class Import {
       if (fits) place = places_.emplace(alone ? entry.path : parent, candidate).first;
     }
     const std::string path = alone ? place->second : place->second + "/" + p.filename().string();
-    if (path.ends_with(".recipe.json") || path.ends_with(".recipe.toml") || path.ends_with(kCalibrationEnding))
+    if (path.ends_with(".recipe.json") || path.ends_with(".recipe.toml") || path.ends_with(kCalibrationEnding) ||
+        path.ends_with(kSensorEnding))
       recipes_.push_back(library_.workspace / path);
     std::error_code error;
     if (!fs::exists(fs::symlink_status(library_.workspace / path, error))) return copy(entry, path);

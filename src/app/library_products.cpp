@@ -9,6 +9,7 @@
 #include "app/library_layout.h"
 #include "app/measure_store.h"
 #include "app/recipe.h"
+#include "app/sensor_result.h"
 #include "app/text_file.h"
 #include "app/verified_copy.h"
 #include "app/workspace.h"
@@ -61,6 +62,7 @@ class Finder {
     if (name.ends_with(kMasterRecipe)) return add_master(recipe);
     if (name.ends_with(kPictureRecipe)) return add_picture(recipe);
     if (name.ends_with(kCalibrationEnding)) return add_calibration_master(recipe);
+    if (name.ends_with(kSensorEnding)) return add_sensor(recipe);
     return {};
   }
   FoundProducts result;
@@ -136,6 +138,18 @@ class Finder {
     return {};
   }
 
+  Result<void> add_sensor(const fs::path& file) {
+    const auto read = read_sensor_result(file);
+    if (!read.ok()) {
+      result.left_out.push_back(below(file) + ": it is no result of a camera test");
+      return {};
+    }
+    store::SensorRecord record = record_of(*read);
+    NG_TRY(const bool known, identify(file, file, record));
+    if (known) result.products.sensors.push_back(std::move(record));
+    return {};
+  }
+
   Result<void> add_picture(const fs::path& recipe_path) {
     std::error_code ignored;
     for (const char* extension : {".png", ".tif", ".tiff", ".jpg", ".jpeg"}) {
@@ -174,7 +188,7 @@ void enter_products(const std::vector<fs::path>& recipes, std::vector<std::strin
     std::error_code ignored;
     if (!workspace.ok() || !fs::exists(*workspace / "library.db", ignored)) return {};
     const std::string part = file.lexically_relative(*workspace).begin()->string();
-    if (part != "masters" && part != "pictures") return {};
+    if (part != "masters" && part != "pictures" && part != kSensorFolder) return {};
     Finder finder(*workspace, ctx);
     NG_CHECK(finder.look_at(file));
     NG_TRY(store::LibraryIndex index, store::LibraryIndex::open(*workspace / "library.db"));

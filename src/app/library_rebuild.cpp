@@ -8,6 +8,7 @@
 #include "app/library_folder.h"
 #include "app/library_layout.h"
 #include "app/library_products.h"
+#include "app/sensor_result.h"
 #include "app/verified_copy.h"
 #include "base/parallel.h"
 #include "base/stopwatch.h"
@@ -118,13 +119,16 @@ Result<LibraryRebuildReply> rebuild_library(const std::optional<fs::path>& works
   std::sort(frames.begin(), frames.end(), [](const auto& a, const auto& b) { return a.path < b.path; });
   NG_TRY(FoundProducts masters, find_products(library.workspace, "masters", ctx));
   NG_TRY(FoundProducts pictures, find_products(library.workspace, "pictures", ctx));
+  NG_TRY(FoundProducts sensors, find_products(library.workspace, kSensorFolder, ctx));
   masters.products.pictures = std::move(pictures.products.pictures);
-  for (const auto* part : {&masters, &pictures})
+  masters.products.sensors = std::move(sensors.products.sensors);
+  for (const auto* part : {&masters, &pictures, &sensors})
     reply.left_out.insert(reply.left_out.end(), part->left_out.begin(), part->left_out.end());
   NG_CHECK(index.replace_all(frames, masters.products));
   reply.frames = static_cast<int>(frames.size());
   reply.masters = static_cast<int>(masters.products.masters.size());
   reply.pictures = static_cast<int>(masters.products.pictures.size());
+  reply.sensors = static_cast<int>(masters.products.sensors.size());
   reply.seconds = watch.seconds();
   return reply;
 }

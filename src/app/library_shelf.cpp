@@ -12,6 +12,7 @@
 #include "app/shelf_cost.h"
 #include "app/shelf_masters.h"
 #include "app/shelf_pixels.h"
+#include "app/shelf_sensor.h"
 #include "app/workspace.h"
 
 namespace ng::app {
@@ -46,6 +47,8 @@ class Shelf {
     NG_TRY(masters_, index.calibration_masters());
     reply_.masters = shelf_masters(masters_, frames_, wish_, request_.at);
     list_sets();
+    NG_TRY(const auto measured, index.sensor_results());
+    take_sensor(measured);
     NG_TRY(const std::vector<Light> lights, tonight());
     NG_CHECK(needs(lights));
     for (const ShelfNeed& need : reply_.needs) reply_.take_min += need.take_min;
@@ -55,6 +58,16 @@ class Shelf {
  private:
   [[nodiscard]] double gain() const { return request_.gain_setting.value_or(workspace_.rig.gain_setting); }
   [[nodiscard]] double celsius() const { return request_.temperature_c.value_or(workspace_.rig.cooler.temperature_c); }
+
+  void take_sensor(const std::vector<store::SensorRecord>& results) {
+    const auto gains = workspace_.rig.gains.at(gain());
+    if (!gains.ok()) return;
+    stated_ = rig::at_gain(workspace_.rig.sensor, *gains);
+    MeasuredSensor measured = measured_sensor(*stated_, gain(), celsius(), results);
+    sensor_ = std::move(measured.sensor);
+    reply_.sensor = std::move(measured.told);
+    for (std::string& note : measured.notes) reply_.notes.push_back(std::move(note));
+  }
 
   // Alike by the rule itself: a set is what matches its first frame, in both directions.
   void list_sets() {
@@ -101,6 +114,10 @@ class Shelf {
       if (seconds.empty()) seconds.push_back(f.advice.sub_s);
       for (const double s : seconds)
         lights.push_back({f.advice.filter, s, {f.advice.sub_variance_e2 * s / f.advice.sub_s, f.advice.night_subs}});
+    }
+    // `expose` reckons with rig.toml.
+    if (sensor_) {
+      for (Light& light : lights) light.noise = with_sensor(light.noise, light.seconds, celsius(), *stated_, *sensor_);
     }
     return lights;
   }
@@ -209,9 +226,8 @@ class Shelf {
   }
 
   void cost_of_darks(const CalibrationFacts& wanted, const Light& light, ShelfNeed& n) const {
-    const auto gains = workspace_.rig.gains.at(gain());
-    if (!gains.ok()) return;
-    const rig::Sensor sensor = rig::at_gain(workspace_.rig.sensor, *gains);
+    if (!sensor_) return;
+    const rig::Sensor& sensor = *sensor_;
     if (n.have < n.wanted)
       n.notes.push_back(cost_of_count(sensor, light.seconds, celsius(), n.have, n.wanted, light.noise));
     if (n.have > 0) return;
@@ -272,6 +288,7 @@ class Shelf {
   LibraryFolder library_;
   std::vector<store::LibraryFrame> frames_;
   std::vector<store::CalibrationMasterRecord> masters_;
+  std::optional<rig::Sensor> stated_, sensor_;  // of rig.toml; with what was measured in its place
   ShelfReply reply_;
 };
 

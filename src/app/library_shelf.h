@@ -117,10 +117,31 @@ struct ShelfNeed {
   }
 };
 
+// The sensor that the costs are reckoned with: measured figures of the library before those of rig.toml.
+struct ShelfSensor {
+  double gain_setting = 0, gain_e_adu = 0, read_noise_e = 0;
+  double dark_e_s = 0, temperature_c = 0;             // of the usual pixel at tonight's temperature
+  std::string gain_from, read_noise_from, dark_from;  // a file below the workspace, or "rig.toml"
+  std::string measured;                               // start of the newest frame behind them, UTC; empty: none
+  template <typename Self, typename Visitor>
+  static void fields(Self& self, Visitor&& visit) {
+    visit("gain_setting", self.gain_setting);
+    visit("gain_e_adu", self.gain_e_adu);
+    visit("gain_from", self.gain_from);
+    visit("read_noise_e", self.read_noise_e);
+    visit("read_noise_from", self.read_noise_from);
+    visit("dark_e_s", self.dark_e_s);
+    visit("temperature_c", self.temperature_c);
+    visit("dark_from", self.dark_from);
+    visit("measured", self.measured);
+  }
+};
+
 struct ShelfReply {
   std::vector<ShelfSet> sets;
   std::vector<ShelfNeed> needs;
   std::vector<ShelfMaster> masters;
+  std::optional<ShelfSensor> sensor;  // none: no gain of rig.toml, no costs
   std::vector<std::string> notes;
   double take_min = 0;
   template <typename Self, typename Visitor>
@@ -128,6 +149,7 @@ struct ShelfReply {
     visit("sets", self.sets);
     visit("needs", self.needs);
     visit("masters", self.masters);
+    visit("sensor", self.sensor);
     visit("notes", self.notes);
     visit("take_min", self.take_min);
   }

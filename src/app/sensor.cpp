@@ -2,8 +2,11 @@
 
 #include <fmt/format.h>
 
+#include "app/library_folder.h"
+#include "app/library_products.h"
 #include "app/sensor_chart.h"
 #include "app/sensor_frames.h"
+#include "app/sensor_result.h"
 #include "app/sensor_rig.h"
 #include "app/sensor_setting.h"
 #include "app/sensor_verdict.h"
@@ -75,11 +78,28 @@ Result<void> write_map(const fs::path& path, View<const std::uint8_t> map, const
   return writer.commit();
 }
 
+// A file for each setting, which the index then knows.
+Result<void> keep_in_library(const fs::path& workspace, const std::vector<SensorResult>& results, SensorReply& reply,
+                             const Context& ctx) {
+  std::vector<fs::path> files;
+  for (const SensorResult& result : results) {
+    NG_TRY(fs::path file, write_sensor_result(workspace / kSensorFolder, result));
+    reply.kept.push_back(file.string());
+    files.push_back(std::move(file));
+  }
+  enter_products(files, reply.notes, ctx);
+  return {};
+}
+
 }  // namespace
 
 Result<SensorReply> sensor(const SensorRequest& request, const Context& ctx) {
   const Stopwatch watch;
   NG_CHECK(nothing_in_the_way(request));
+  std::optional<LibraryFolder> library;
+  if (request.into_library) {
+    NG_TRY(library, find_library(request.workspace));
+  }
   NG_TRY(std::vector<InputFrame> frames, gather(request, ctx));
   const std::vector<SensorGroup> groups = sort_sensor_frames(frames, request.temperature_tolerance_c);
   SensorReply reply;
@@ -89,9 +109,11 @@ Result<SensorReply> sensor(const SensorRequest& request, const Context& ctx) {
     return Error(Code::kTooFew, "none of the files is a raw bias, dark or flat frame: " +
                                     (reply.left_out.empty() ? "nothing was named" : reply.left_out.front()));
   std::vector<MeasuredSetting> measured;
+  std::vector<SensorResult> results;
   for (const SensorGroup& group : groups) {
     NG_TRY(MeasuredSetting one, measure_setting(frames, group, request, ctx));
     reply.settings.push_back(one.figures);
+    results.push_back(sensor_result(frames, group, one.figures, request));
     measured.push_back(std::move(one));
   }
   reply.verdict = sensor_verdict(reply.settings, request.sub_s);
@@ -105,6 +127,7 @@ Result<SensorReply> sensor(const SensorRequest& request, const Context& ctx) {
     reply.chart = request.chart->string();
   }
   if (request.into_rig) NG_CHECK(write_sensor_to_rig(request.workspace, reply));
+  if (library) NG_CHECK(keep_in_library(library->workspace, results, reply, ctx));
   reply.seconds = watch.seconds();
   return reply;
 }

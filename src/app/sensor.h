@@ -28,6 +28,7 @@ struct SensorRequest {
   std::optional<std::filesystem::path> chart;    // .png or .svg
   std::optional<std::filesystem::path> defects;  // FITS: 1 hot, 2 cold, 4 unsteady, added up
   bool into_rig = false;                         // gains, full well, dark current into rig.toml of the workspace
+  bool into_library = false;  // a file for each setting into sensors/ of the workspace, and its index
   std::optional<std::filesystem::path> workspace;
   io::Overwrite overwrite = io::Overwrite::kRefuse;
   template <typename Self, typename Visitor>
@@ -40,6 +41,7 @@ struct SensorRequest {
     visit("chart", self.chart);
     visit("defects", self.defects);
     visit("into_rig", self.into_rig);
+    visit("into_library", self.into_library);
     visit("overwrite", self.overwrite);
   }
 };
@@ -201,6 +203,8 @@ struct SensorReply {
   std::vector<std::string> left_out;            // files, with the reason
   std::string chart, defects, rig, rig_before;  // files written
   std::vector<std::string> rig_changes;
+  std::vector<std::string> kept;   // files of the library that hold these figures
+  std::vector<std::string> notes;  // of their way into its index
   double seconds = 0;
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
@@ -212,6 +216,8 @@ struct SensorReply {
     visit("rig", self.rig);
     visit("rig_before", self.rig_before);
     visit("rig_changes", self.rig_changes);
+    visit("kept", self.kept);
+    visit("notes", self.notes);
     visit("seconds", self.seconds);
   }
 };

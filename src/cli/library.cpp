@@ -31,7 +31,7 @@ std::string text_of(const app::LibraryCheckReply& r) {
          lines("moved", r.moved) + lines("unknown", r.unknown) + lines("damaged", r.products_damaged) +
          fmt::format(
              "{} frames are whole, {} changed, {} missing, {} unreadable, {} moved, {} unknown\n"
-             "{} masters and pictures are whole, {} are not; {:.1f} s\n",
+             "{} masters, pictures and sensor results are whole, {} are not; {:.1f} s\n",
              r.whole, r.changed.size(), r.missing.size(), r.unreadable.size(), r.moved.size(), r.unknown.size(),
              r.products_whole, r.products_damaged.size(), r.seconds);
 }
@@ -39,8 +39,8 @@ std::string text_of(const app::LibraryCheckReply& r) {
 std::string text_of(const app::LibraryRebuildReply& r) {
   std::string text = lines("changed", r.changed) + lines("left out", r.left_out);
   if (!r.damaged_index.empty()) text += fmt::format("the damaged index is kept as {}\n", r.damaged_index);
-  return text + fmt::format("{} frames, {} masters and {} pictures in the index; {:.1f} s\n", r.frames, r.masters,
-                            r.pictures, r.seconds);
+  return text + fmt::format("{} frames, {} masters, {} pictures and {} sensor results in the index; {:.1f} s\n",
+                            r.frames, r.masters, r.pictures, r.sensors, r.seconds);
 }
 
 void add_list(CLI::App& parent, Session& session) {

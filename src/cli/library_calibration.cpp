@@ -51,6 +51,13 @@ std::string text_of(const app::ShelfReply& r) {
     text += "\n";
     for (const std::string& note : m.notes) text += "    " + note + "\n";
   }
+  if (r.sensor)
+    text += fmt::format(
+        "\nsensor at gain {:g}{}: {:.4g} e-/ADU ({}), read noise {:.3g} e- ({}), dark current {:.3g} e-/s at {:g} C "
+        "({})\n",
+        r.sensor->gain_setting, r.sensor->measured.empty() ? "" : ", measured " + r.sensor->measured.substr(0, 10),
+        r.sensor->gain_e_adu, r.sensor->gain_from, r.sensor->read_noise_e, r.sensor->read_noise_from,
+        r.sensor->dark_e_s, r.sensor->temperature_c, r.sensor->dark_from);
   text += "\nfor tonight:\n";
   for (const app::ShelfNeed& n : r.needs) {
     text += fmt::format("{:<36} {:>3} of {:<3} {:<8}", name_of(n), n.have, n.wanted, n.state);

@@ -10,8 +10,8 @@ namespace ng::cli {
 namespace {
 
 std::string text_of(const app::ExportCounts& n) {
-  return fmt::format("{} frames, {} files of masters, {} of pictures, {} star catalogues", n.frames, n.masters,
-                     n.pictures, n.catalogues);
+  return fmt::format("{} frames, {} files of masters, {} of pictures, {} sensor results, {} star catalogues", n.frames,
+                     n.masters, n.pictures, n.sensors, n.catalogues);
 }
 std::string file_lines(const char* what, const std::vector<app::ExportedFile>& list) {
   std::string text;

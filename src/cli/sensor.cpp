@@ -18,7 +18,8 @@ mosaic too. What to take, at each gain that you would like to compare:
 Examples:
   nightglass sensor --folder camera-test --chart camera.png
   nightglass sensor --folder camera-test --defects defects.fits
-  nightglass sensor --folder camera-test --into-rig            into rig.toml; the old one is kept beside it)";
+  nightglass sensor --folder camera-test --into-rig            into rig.toml; the old one is kept beside it
+  nightglass sensor --folder camera-test --into-library        kept for `library calibration`, with their uncertainties)";
 
 std::string text_of(const std::optional<app::SensorFigure>& f, const char* format = "{:.4g} ± {:.2g}") {
   return f ? fmt::format(fmt::runtime(format), f->value, f->error) : "-";
@@ -72,6 +73,8 @@ std::string text_of(const app::SensorReply& r) {
   if (!r.chart.empty()) text += "chart: " + r.chart + "\n";
   if (!r.defects.empty()) text += "defects: " + r.defects + "\n";
   for (const std::string& change : r.rig_changes) text += "rig.toml: " + change + "\n";
+  for (const std::string& file : r.kept) text += "in the library: " + file + "\n";
+  for (const std::string& note : r.notes) text += note + "\n";
   if (!r.rig_before.empty()) text += fmt::format("{} is changed; as it was: {}\n", r.rig, r.rig_before);
   if (!r.rig.empty() && r.rig_before.empty()) text += r.rig + " holds these figures already\n";
   return text;
@@ -110,6 +113,8 @@ void add_sensor(CLI::App& root, Session& session) {
   command->add_option("--chart", request->chart, "Draw the figures: FILE.png or FILE.svg");
   command->add_option("--defects", request->defects, "Write the map of defects: FILE.fits; 1 hot, 2 cold, 4 hopping");
   command->add_flag("--into-rig", request->into_rig, "Write gains, bias level and dark current into rig.toml");
+  command->add_flag("--into-library", request->into_library,
+                    "Keep the figures in the library: a file for each gain in sensors/ of the workspace");
   command->add_option("--workspace", request->workspace,
                       "Folder with site.toml and rig.toml; default: the nearest upwards");
   command->add_flag("--overwrite", *overwrite, "Replace a chart or map that is there");

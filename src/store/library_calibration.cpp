@@ -17,11 +17,6 @@ constexpr const char* kSelect =
     "binning_x, binning_y, exposure_s, gain_setting, offset_setting, sensor_temperature_c, rotation_deg, first_us, "
     "last_us, recipe_id, r.path, r.hash FROM calibration_masters m JOIN recipes r ON r.id = recipe_id ORDER BY m.path";
 
-std::optional<Instant> instant(const SQLite::Column& column) {
-  if (column.isNull()) return std::nullopt;
-  return Instant::from_unix_us(column.getInt64());
-}
-
 }  // namespace
 
 void LibraryIndex::Open::insert(const CalibrationMasterRecord& m) {

@@ -258,7 +258,8 @@ Result<std::vector<ProductFile>> LibraryIndex::product_files() const {
     std::vector<ProductFile> found;
     SQLite::Statement s(open_->db,
                         "SELECT path, hash FROM masters UNION ALL SELECT path, hash FROM pictures UNION ALL "
-                        "SELECT path, hash FROM calibration_masters ORDER BY path");
+                        "SELECT path, hash FROM calibration_masters UNION ALL SELECT path, hash FROM sensor_results "
+                        "ORDER BY path");
     while (s.executeStep()) found.push_back({s.getColumn(0).getString(), s.getColumn(1).getString()});
     return found;
   });

@@ -82,7 +82,7 @@ class LibraryIndex {
   [[nodiscard]] Result<void> add(const LibraryFrame& frame);
   // All, or nothing.
   [[nodiscard]] Result<void> replace_all(const std::vector<LibraryFrame>& frames, const Products& products);
-  // Masters and pictures, in place of those of the same paths.
+  // Masters, pictures and sensor results, in place of those of the same paths.
   [[nodiscard]] Result<void> enter(const Products& products);
   [[nodiscard]] Result<void> move(const std::string& hash, const std::string& path);
   // Several at once, all or nothing; frames may exchange their paths. Errors also: kExists (another frame has one).
@@ -98,7 +98,8 @@ class LibraryIndex {
   [[nodiscard]] Result<std::vector<std::string>> measure_files(const FrameSearch& what) const;
   [[nodiscard]] Result<std::vector<TargetHours>> hours() const;                            // lights alone
   [[nodiscard]] Result<std::vector<CalibrationMasterRecord>> calibration_masters() const;  // in order of path
-  [[nodiscard]] Result<std::vector<ProductFile>> product_files() const;  // of all kinds, in order of path
+  [[nodiscard]] Result<std::vector<ProductFile>> product_files() const;    // of all kinds, in order of path
+  [[nodiscard]] Result<std::vector<SensorRecord>> sensor_results() const;  // in order of path
   // A whole copy, made while others may write. Errors: kExists, kIo.
   [[nodiscard]] Result<void> backup(const std::filesystem::path& path) const;
 

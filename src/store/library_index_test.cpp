@@ -85,6 +85,35 @@ TEST_F(LibraryIndexTest, KeepsEveryFactOfACalibrationMasterAndReplacesItByPath) 
   EXPECT_EQ(*index->calibration_masters(), std::vector{flat});
 }
 
+TEST_F(LibraryIndexTest, KeepsEveryFigureOfASensorAndReplacesItByPath) {
+  SensorRecord a;
+  a.path = "sensors/a.sensor.json", a.hash = "h", a.bytes = 9, a.key = "k", a.version = 2, a.camera = "chip";
+  a.gain_setting = 100, a.offset_setting = 50, a.width = 40, a.height = 30, a.binning = 2, a.frames = 3;
+  a.first = Instant::from_unix_us(5), a.last = Instant::from_unix_us(9), a.cold = 4, a.defects = 11;
+  a.recipe = {a.path, a.hash, {{"calibration", "x"}, {"calibration", "y"}}};
+  const SensorChannelRecord all{"all",      {{0.5, 0.01}}, {{2, 0.1}}, {{500, 0.2}}, {{2e4, 30}},
+                                {{1, 0.2}}, {{0.6, 0.1}},  true,       false,        0.3};
+  SensorChannelRecord red;
+  red.channel = "R", red.full_well_is_limit = true;
+  a.channels = {all, red};
+  a.temperatures = {{-10.5, 3, 4, 20, {{2, 0.1}}, {{0.01, 0.001}}, {{0.2, 0.05}}, 7, 8},
+                    {std::nullopt, 1, 0, 0, {}, {}, {}, 0, 0}};
+  SensorRecord b;
+  b.path = "sensors/b.sensor.json", b.recipe.path = b.path;
+  auto index = LibraryIndex::open(file_);
+  ASSERT_TRUE(index->enter({{}, {}, {}, {b, a}}).ok());
+  EXPECT_EQ(*index->sensor_results(), (std::vector{a, b}));
+  a.channels.pop_back(), a.temperatures.pop_back(), a.recipe.inputs.pop_back();
+  ASSERT_TRUE(index->enter({{}, {}, {}, {a}}).ok());
+  EXPECT_EQ(*index->sensor_results(), (std::vector{a, b}));
+  ASSERT_TRUE(index->replace_all({}, {{}, {}, {}, {b}}).ok());
+  EXPECT_EQ(*index->sensor_results(), std::vector{b});
+  SQLite::Database whole(file_.string());
+  SQLite::Statement orphans(whole, "SELECT count(*) FROM sensor_channels");
+  ASSERT_TRUE(orphans.executeStep());
+  EXPECT_EQ(orphans.getColumn(0).getInt(), 0);
+}
+
 TEST_F(LibraryIndexTest, PartsOfAListMakeTheWholeList) {
   auto index = LibraryIndex::open(file_);
   for (const int i : {4, 0, 3, 1, 2}) ASSERT_TRUE(index->add(light(i)).ok());

@@ -22,6 +22,10 @@ inline void bind(SQLite::Statement& s, int place, const std::optional<double>& v
   if (column.isNull()) return std::nullopt;
   return column.getDouble();
 }
+[[nodiscard]] inline std::optional<Instant> instant(const SQLite::Column& column) {
+  if (column.isNull()) return std::nullopt;
+  return Instant::from_unix_us(column.getInt64());
+}
 
 struct LibraryIndex::Open {
   std::string file;
@@ -45,6 +49,7 @@ struct LibraryIndex::Open {
   void insert(const MasterRecord& master);
   void insert(const PictureRecord& picture);
   void insert(const CalibrationMasterRecord& master);
+  void insert(const SensorRecord& sensor);
   void insert(const Products& products);
   std::int64_t insert(const RecipeRecord& recipe);
   void remove(const char* table, const std::string& path);

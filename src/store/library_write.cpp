@@ -178,6 +178,7 @@ void LibraryIndex::Open::insert(const Products& products) {
   for (const MasterRecord& m : products.masters) insert(m);
   for (const PictureRecord& p : products.pictures) insert(p);
   for (const CalibrationMasterRecord& m : products.calibration) insert(m);
+  for (const SensorRecord& s : products.sensors) insert(s);
 }
 
 Result<void> LibraryIndex::add(const LibraryFrame& frame) {
@@ -213,9 +214,9 @@ Result<void> LibraryIndex::replace_all(const std::vector<LibraryFrame>& frames, 
   return open_->attempt([&]() -> Result<void> {
     SQLite::Transaction all(open_->db, SQLite::TransactionBehavior::IMMEDIATE);
     open_->db.exec(
-        "DELETE FROM pictures; DELETE FROM masters; DELETE FROM calibration_masters; DELETE FROM recipes; DELETE FROM "
-        "frames; DELETE FROM targets; "
-        "DELETE FROM nights; DELETE FROM rigs; DELETE FROM sites");
+        "DELETE FROM pictures; DELETE FROM masters; DELETE FROM calibration_masters; DELETE FROM sensor_results; "
+        "DELETE FROM recipes; DELETE FROM frames; DELETE FROM targets; DELETE FROM nights; DELETE FROM rigs; DELETE "
+        "FROM sites");
     for (const LibraryFrame& f : frames) open_->insert(f);
     open_->insert(products);
     all.commit();

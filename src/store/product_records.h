@@ -90,10 +90,58 @@ struct CalibrationMasterRecord {
   friend bool operator==(const CalibrationMasterRecord&, const CalibrationMasterRecord&) = default;
 };
 
+struct MeasuredRecord {
+  double value = 0;
+  double error = 0;  // one standard deviation
+
+  friend bool operator==(const MeasuredRecord&, const MeasuredRecord&) = default;
+};
+
+// One colour of a mosaic, or all pixels together.
+struct SensorChannelRecord {
+  std::string channel;  // "all", "R", "G1", "G2", "B"
+  std::optional<MeasuredRecord> gain_e_adu, read_noise_e, offset_adu, full_well_e, dsnu_e, prnu_percent;
+  bool read_noise_is_limit = false;  // it is below this
+  bool full_well_is_limit = false;   // it is above this
+  std::optional<double> linearity_percent;
+
+  friend bool operator==(const SensorChannelRecord&, const SensorChannelRecord&) = default;
+};
+
+struct SensorTemperatureRecord {
+  std::optional<double> temperature_c;  // absent: the headers do not state it
+  int bias = 0, darks = 0, flats = 0;
+  std::optional<MeasuredRecord> read_noise_e, dark_e_s, glow_e_s;
+  std::int64_t hot = 0, hopping = 0;
+
+  friend bool operator==(const SensorTemperatureRecord&, const SensorTemperatureRecord&) = default;
+};
+
+// A camera at one gain, as it was measured. The file is its own recipe; that one's inputs are the frames.
+struct SensorRecord {
+  std::string path;  // below the workspace
+  std::string hash;
+  std::int64_t bytes = 0;
+  std::string key;  // everything that the figures follow from
+  int version = 0;  // of the algorithm
+  std::string camera;
+  std::optional<double> gain_setting, offset_setting;
+  int width = 0, height = 0, binning = 1;
+  int frames = 0;
+  std::optional<Instant> first, last;  // starts of its frames
+  std::int64_t cold = 0, defects = 0;
+  RecipeRecord recipe;
+  std::vector<SensorChannelRecord> channels;          // all pixels together first
+  std::vector<SensorTemperatureRecord> temperatures;  // rising
+
+  friend bool operator==(const SensorRecord&, const SensorRecord&) = default;
+};
+
 struct Products {
   std::vector<MasterRecord> masters;
   std::vector<PictureRecord> pictures;
   std::vector<CalibrationMasterRecord> calibration{};
+  std::vector<SensorRecord> sensors{};
 };
 
 }  // namespace ng::store
