@@ -57,7 +57,7 @@ TEST_F(ExportListTest, SaysWhatIsWrong) {
                            R"({"version": 1, "target": "", "files": [{}]})"})
     EXPECT_EQ(code_of(text), Code::kCorrupt) << text;
   EXPECT_EQ(code_of(with_path("frames/a", "zz")), Code::kCorrupt);
-  EXPECT_EQ(code_of(R"({"version": 2})"), Code::kUnsupported);
+  EXPECT_EQ(code_of(R"({"version": 3})"), Code::kUnsupported);
 }
 
 }  // namespace
