@@ -6,33 +6,35 @@
 namespace ng::math {
 namespace {
 
-// Area of the circle within 0 <= x' <= x, 0 <= y' <= y (x, y >= 0): a rectangle cut by an arc.
-double corner_area(double x, double y, double r) {
-  x = std::min(x, r);
-  y = std::min(y, r);
-  if (x * x + y * y <= r * r) return x * y;
-  // Left of `foot` the arc is higher than y.
-  const double foot = std::sqrt(r * r - y * y);
-  const auto under_arc = [r](double u) {
-    return 0.5 * (u * std::sqrt(std::max(0.0, r * r - u * u)) + r * r * std::asin(std::min(1.0, u / r)));
-  };
-  return foot * y + under_arc(x) - under_arc(foot);
-}
-
-double signed_area(double x, double y, double r) {
-  const double a = corner_area(std::fabs(x), std::fabs(y), r);
-  return (x < 0) != (y < 0) ? -a : a;
+// Area of the circle within x0 <= x <= x1, y0 <= y <= y1, all of them >= 0. The arc falls from the left: up to `left`
+// it runs above the rectangle, from `right` on below it.
+double quadrant_area(double x0, double x1, double y0, double y1, double r) {
+  const double square = r * r;
+  if (x0 * x0 + y0 * y0 >= square) return 0;
+  if (x1 * x1 + y1 * y1 <= square) return (x1 - x0) * (y1 - y0);
+  const auto arc = [square](double u) { return std::sqrt(std::max(0.0, square - u * u)); };
+  const double left = std::clamp(arc(y1), x0, x1);
+  const double right = std::clamp(arc(y0), x0, x1);
+  const double high = arc(left);
+  const double low = arc(right);
+  const double angle = std::atan2(right * high - left * low, left * right + high * low);
+  const double under_arc = 0.5 * (right * low - left * high + square * angle);
+  return (left - x0) * (y1 - y0) + under_arc - y0 * (right - left);
 }
 
 }  // namespace
 
 double circle_pixel_overlap(double dx, double dy, double radius) {
-  const double reach = std::hypot(dx, dy);
-  if (reach + 0.70710678118654757 <= radius) return 1;
-  if (reach - 0.70710678118654757 >= radius) return 0;
-  const double x0 = dx - 0.5, x1 = dx + 0.5, y0 = dy - 0.5, y1 = dy + 0.5;
-  return signed_area(x1, y1, radius) - signed_area(x0, y1, radius) - signed_area(x1, y0, radius) +
-         signed_area(x0, y0, radius);
+  const double x = std::fabs(dx), y = std::fabs(dy);
+  const double x0 = x - 0.5, x1 = x + 0.5, y0 = y - 0.5, y1 = y + 0.5;
+  if (x1 * x1 + y1 * y1 <= radius * radius) return 1;
+  // A pixel that an axis crosses is cut along it.
+  const auto column = [&](double low, double high) {
+    const double area = quadrant_area(std::max(x0, 0.0), x1, low, high, radius);
+    return x0 < 0 ? area + quadrant_area(0, -x0, low, high, radius) : area;
+  };
+  const double area = column(std::max(y0, 0.0), y1);
+  return y0 < 0 ? area + column(0, -y0) : area;
 }
 
 }  // namespace ng::math

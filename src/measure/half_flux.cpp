@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <vector>
 
+#include "base/angle.h"
 #include "math/circle_overlap.h"
 
 namespace ng::measure {
@@ -11,67 +11,70 @@ namespace {
 
 constexpr double kHalfDiagonal = 0.70710678118654757;  // of a pixel: nearest and farthest corner
 
+struct Enclosed {
+  double flux = 0;
+  double rim = 0;  // mean value of the pixels that the circle cuts
+};
+
+Enclosed enclosed_by(View<const float> image, double x, double y, double background, double radius) {
+  const double outer = radius + kHalfDiagonal;
+  const double inner = std::max(0.0, radius - kHalfDiagonal);
+  const int x0 = std::max(0, static_cast<int>(std::ceil(x - outer)));
+  const int x1 = std::min(image.width - 1, static_cast<int>(std::floor(x + outer)));
+  const int y0 = std::max(0, static_cast<int>(std::ceil(y - outer)));
+  const int y1 = std::min(image.height - 1, static_cast<int>(std::floor(y + outer)));
+  Enclosed result;
+  double cut_area = 0, cut_flux = 0;
+  for (int py = y0; py <= y1; ++py) {
+    const float* row = image.row(py);
+    const double dy = py - y;
+    for (int px = x0; px <= x1; ++px) {
+      const double dx = px - x;
+      const double square = dx * dx + dy * dy;
+      if (square >= outer * outer) continue;
+      const double value = row[px] - background;
+      if (std::isnan(value)) continue;
+      if (square <= inner * inner) {
+        result.flux += value;
+        continue;
+      }
+      const double share = math::circle_pixel_overlap(dx, dy, radius);
+      result.flux += share * value;
+      const double cut = share * (1 - share);  // those cut through the middle tell most of the rim
+      cut_area += cut;
+      cut_flux += cut * value;
+    }
+  }
+  if (cut_area > 0) result.rim = cut_flux / cut_area;
+  return result;
+}
+
 }  // namespace
 
-double half_flux_radius(View<const float> image, double x, double y, double background, double total,
+// Newton's method: the flux within grows with the radius by the circumference times the light of the rim. Once the
+// answer lies between two radii, a step that leaves them is cut to their middle.
+double half_flux_radius(View<const float> image, double x, double y, double background, double total, double guess,
                         double max_radius) {
-  struct Sample {
-    double distance, dx, dy, value;
-    double up_to = 0;  // sum of the values of all nearer samples
-  };
-  std::vector<Sample> samples;
-  const int reach = static_cast<int>(std::ceil(max_radius)) + 1;
-  const int cx = static_cast<int>(std::lround(x));
-  const int cy = static_cast<int>(std::lround(y));
-  samples.reserve(static_cast<std::size_t>((2 * reach + 1) * (2 * reach + 1)));
-  for (int py = std::max(0, cy - reach); py <= std::min(image.height - 1, cy + reach); ++py) {
-    for (int px = std::max(0, cx - reach); px <= std::min(image.width - 1, cx + reach); ++px) {
-      const double value = image(px, py) - background;
-      const double distance = std::sqrt((px - x) * (px - x) + (py - y) * (py - y));
-      if (!std::isnan(value) && distance < max_radius + kHalfDiagonal)
-        samples.push_back({distance, px - x, py - y, value});
-    }
-  }
-  std::sort(samples.begin(), samples.end(), [](const Sample& a, const Sample& b) { return a.distance < b.distance; });
-  double sum = 0;
-  for (Sample& s : samples) {
-    s.up_to = sum;
-    sum += s.value;
-  }
-  // Only the pixels that the circle cuts need their share computed.
-  const auto enclosed = [&](double radius) {
-    auto s = std::partition_point(samples.begin(), samples.end(),
-                                  [&](const Sample& q) { return q.distance <= radius - kHalfDiagonal; });
-    double inside = s == samples.end() ? sum : s->up_to;
-    for (; s != samples.end() && s->distance < radius + kHalfDiagonal; ++s)
-      inside += s->value * math::circle_pixel_overlap(s->dx, s->dy, radius);
-    return inside;
-  };
-  // From inside outwards until half is passed, then the chord of the curve, with the Illinois rule (Dowell & Jarratt
-  // 1971, BIT 11, 168) so that both ends close in.
-  double low = 0, low_excess = -total / 2;
-  double high = 0.5, high_excess = enclosed(high) - total / 2;
-  while (high_excess < 0) {
-    low = high;
-    low_excess = high_excess;
-    high *= 1.5;
-    if (high > max_radius) return 0;
-    high_excess = enclosed(high) - total / 2;
-  }
-  double radius = high;
-  for (int k = 0; k < 40 && high - low > 1e-4; ++k) {
-    radius = high - high_excess * (high - low) / (high_excess - low_excess);
-    const double excess = enclosed(radius) - total / 2;
-    if (std::fabs(excess) < 1e-5 * total) break;
+  double low = 0, high = max_radius;
+  bool passed = false;  // half has been seen within `high`
+  double radius = std::min(guess, max_radius);
+  for (int k = 0; k < 40; ++k) {
+    const Enclosed now = enclosed_by(image, x, y, background, radius);
+    const double excess = now.flux - total / 2;
+    if (std::fabs(excess) < 3e-5 * total) return radius;
     if (excess < 0) {
+      if (radius >= max_radius) return 0;
       low = radius;
-      low_excess = excess;
-      high_excess /= 2;
     } else {
       high = radius;
-      high_excess = excess;
-      low_excess /= 2;
+      passed = true;
     }
+    if (high - low < 1e-4) return passed ? 0.5 * (low + high) : 0;
+    const double step = -excess / (2 * kPi * radius * now.rim);
+    double next = radius + step;
+    if (!(now.rim > 0) || next <= low || next >= high)
+      next = passed ? 0.5 * (low + high) : std::min(1.5 * radius, max_radius);
+    radius = next;
   }
   return radius;
 }

@@ -5,6 +5,7 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "measure/profile_model.h"
 
@@ -13,6 +14,8 @@ namespace {
 
 using Matrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, kProfileParameters, kProfileParameters>;
 using Vector = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, kProfileParameters, 1>;
+
+constexpr double kRounding = 1e-5;  // of sums of squares in single precision
 
 int parameters_of(Shape shape) {
   return shape == Shape::kFixed ? 4 : shape == Shape::kFree ? 7 : 8;
@@ -44,31 +47,52 @@ ProfileVector damped_step(const ProfilePass& pass, int n, double damping) {
   return step;
 }
 
+// The pixels of a disc that are there, unblocked and below saturation.
 FitPixels collect(View<const float> image, const PixelNoise& noise, const FitStart& start, int cx, int cy,
                   View<const std::uint8_t> blocked, ProfileFit& fit) {
   const int r = start.radius_px;
+  const auto saturation = static_cast<float>(noise.saturation);
   FitPixels pixels((2 * r + 1) * (2 * r + 1));
+  const std::vector<std::uint8_t> all_free(blocked.empty() ? 2 * static_cast<std::size_t>(r) + 1 : 0, 0);
+  unsigned missing = 0, full = 0;
   for (int dy = -r; dy <= r; ++dy) {
-    for (int dx = -r; dx <= r; ++dx) {
-      const int x = cx + dx;
-      const int y = cy + dy;
-      if (x < 0 || y < 0 || x >= image.width || y >= image.height) {
-        fit.cut = true;
-        continue;
-      }
-      if (!blocked.empty() && blocked(dx + r, dy + r) != 0) continue;
-      const double value = image(x, y);
-      if (std::isnan(value)) {
-        fit.bad_pixels = true;
-      } else if (value >= noise.saturation) {
-        fit.saturated = true;
-      } else {
-        pixels.add(dx, dy, value);
-      }
-    }
+    const int reach = static_cast<int>(std::sqrt((r + 0.5) * (r + 0.5) - dy * dy));
+    const int first = std::max(-reach, -cx);
+    const int last = std::min(reach, image.width - 1 - cx);
+    const bool outside = cy + dy < 0 || cy + dy >= image.height;
+    fit.cut = fit.cut || outside || first > -reach || last < reach;
+    if (outside) continue;
+    const float* row = image.row(cy + dy) + cx;
+    const std::uint8_t* taken = (blocked.empty() ? all_free.data() : blocked.row(dy + r)) + r;
+    pixels.add_row(static_cast<float>(dy), last - first + 1, [&](int i) {
+      const int dx = first + i;
+      const float value = row[dx];
+      const auto free = static_cast<unsigned>(taken[dx] == 0);
+      const auto known = static_cast<unsigned>(value == value);
+      const auto below = static_cast<unsigned>(!(value >= saturation));
+      missing |= free & ~known;
+      full |= free & ~below;
+      return FitPixels::Candidate{static_cast<float>(dx), value, (free & known & below) != 0};
+    });
   }
+  fit.bad_pixels = (missing & 1) != 0;
+  fit.saturated = (full & 1) != 0;
   fit.pixels = pixels.count();
   return pixels;
+}
+
+// Where the last step went too far, the next one turns back: by a share of it that hardly changes from step to step, as
+// the curvature that the normal equations leave out hardly does. Shortens a step that turns back to where the series of
+// them would end (Aitken 1926, Proc. R. Soc. Edinburgh 46, 289, along the step).
+void shorten_returning_step(ProfileVector& step, const ProfileVector& last, const ProfilePass& pass, int n) {
+  double along = 0, square = 0;  // in the metric of the errors, its diagonal
+  for (std::size_t k = 0; k < static_cast<std::size_t>(n); ++k) {
+    along += step[k] * last[k] * pass.a[k][k];
+    square += last[k] * last[k] * pass.a[k][k];
+  }
+  if (!(along < 0)) return;
+  const double share = std::min(1.0, -along / square);
+  for (double& s : step) s /= 1 + share;
 }
 
 // Relative standard error of the FWHM at fixed beta: FWHM ~ det^(-1/4).
@@ -98,23 +122,26 @@ ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const F
   ProfileVector p{start.x - cx,      start.y - cy,      start.flux,        start.background,
                   start.profile.cxx, start.profile.cyy, start.profile.cxy, 1 / start.profile.beta};
   double damping = 1e-3;
+  ProfileVector last_step{};
   ProfilePass current = pass_at(p);
   pixels.keep_weights();
   for (int iteration = 0; iteration < 30 && !fit.converged; ++iteration) {
     bool moved = false;
     while (!moved && damping < 1e8) {
-      const ProfileVector step = damped_step(current, n, damping);
+      ProfileVector step = damped_step(current, n, damping);
+      shorten_returning_step(step, last_step, current, n);
       ProfileVector next = p;
       for (std::size_t k = 0; k < next.size(); ++k) next[k] += step[k];
       if (plausible(next, start.radius_px)) {
         const ProfilePass trial = pass_at(next);
-        if (trial.chi2_before <= current.chi2 * (1 + 1e-9)) {
-          // The next step would be smaller by orders: steps shrink with their square.
+        if (trial.chi2_before <= current.chi2 * (1 + kRounding)) {
+          // The next step would be far smaller.
           fit.converged = damping < 1e-2;
           for (std::size_t k = 0; k < static_cast<std::size_t>(n); ++k)
             fit.converged = fit.converged &&
-                            std::fabs(step[k]) < std::max(1e-6 * std::fabs(next[k]), 0.01 / std::sqrt(current.a[k][k]));
+                            std::fabs(step[k]) < std::max(1e-6 * std::fabs(next[k]), 0.03 / std::sqrt(current.a[k][k]));
           p = next;
+          last_step = step;
           current = trial;
           pixels.keep_weights();
           damping = std::max(1e-9, damping / 10);

@@ -2,9 +2,9 @@
 //
 // Maximum likelihood in the limit of many electrons: least squares with the variance of the noise model, taken from the
 // model of the previous step rather than from the data (weights from data bias the flux low; Mighell 1999, ApJ 518,
-// 380), by Levenberg-Marquardt (Marquardt 1963, J. SIAM 11, 431). Pixel integration as in frame/profile.h, so that the
-// widths are those of the light before the pixels: a little less than what moments of the picture give. Pixels that are
-// NaN or saturated are left out.
+// 380), by Levenberg-Marquardt (Marquardt 1963, J. SIAM 11, 431) with steps that turn back shortened. Pixel integration
+// as in frame/profile.h, so that the widths are those of the light before the pixels: a little less than what moments
+// of the picture give. Pixels that are NaN or saturated are left out.
 #pragma once
 
 #include <cstdint>
@@ -32,7 +32,7 @@ struct FitStart {
   double flux = 0;
   Profile profile;
   Shape shape = Shape::kFree;
-  int radius_px = 8;  // half width of the box
+  int radius_px = 8;  // of the disc of pixels that are used
 };
 
 struct ProfileFit {
@@ -44,13 +44,13 @@ struct ProfileFit {
   double chi2_dof = 0;
   int pixels = 0;
   bool converged = false;
-  bool cut = false;         // the box was cut by the image border
+  bool cut = false;         // the disc was cut by the image border
   bool saturated = false;   // at least one pixel was left out as saturated
   bool bad_pixels = false;  // at least one pixel was NaN
 };
 
-// `blocked`, when not empty, has the size of the box (2 radius + 1) and marks pixels that belong to a neighbour.
-// A fit that fails has converged = false and flux 0; there is no other error.
+// `blocked`, when not empty, has the size of the box around the disc (2 radius + 1) and marks pixels that belong to a
+// neighbour. A fit that fails has converged = false and flux 0; there is no other error.
 [[nodiscard]] ProfileFit fit_profile(View<const float> image, const PixelNoise& noise, const FitStart& start,
                                      View<const std::uint8_t> blocked);
 

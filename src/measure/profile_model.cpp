@@ -17,8 +17,12 @@ HWY_BEFORE_NAMESPACE();
 namespace ng::measure::HWY_NAMESPACE {
 namespace hn = hwy::HWY_NAMESPACE;
 
-using D = hn::CappedTag<double, 8>;
+using D = hn::CappedTag<float, 16>;
 using V = hn::Vec<D>;
+
+HWY_INLINE V constant(double value) {
+  return hn::Set(D(), static_cast<float>(value));
+}
 
 // N derivatives, known when compiling: the sums then stay in registers.
 template <int N>
@@ -29,12 +33,12 @@ void pass(FitPixels& pixels, const ProfileVector& p, double sky_variance, double
   const double det = profile.determinant();
   const double beta = profile.beta;
   const V zero = hn::Zero(d);
-  const V one = hn::Set(d, 1.0);
-  const V cxx = hn::Set(d, p[4]), cyy = hn::Set(d, p[5]), cxy = hn::Set(d, p[6]), flux = hn::Set(d, p[2]);
-  const V minus_beta = hn::Set(d, -beta);
-  const V height = hn::Set(d, 0.25 * profile.peak());
-  const V sky = hn::Set(d, sky_variance);
-  const V photons = hn::Set(d, electrons_per_unit > 0 ? 1 / electrons_per_unit : 0);
+  const V one = constant(1.0);
+  const V cxx = constant(p[4]), cyy = constant(p[5]), cxy = constant(p[6]), flux = constant(p[2]);
+  const V minus_beta = constant(-beta);
+  const V height = constant(0.25 * profile.peak());
+  const V sky = constant(sky_variance);
+  const V photons = constant(electrons_per_unit > 0 ? 1 / electrons_per_unit : 0);
 
   V a[N * (N + 1) / 2];
   V b[N];
@@ -45,12 +49,12 @@ void pass(FitPixels& pixels, const ProfileVector& p, double sky_variance, double
   const int lanes = static_cast<int>(hn::Lanes(d));
   for (int i = 0; i < count; i += lanes) {
     const auto inside = hn::FirstN(d, static_cast<std::size_t>(count - i));
-    const V dx = hn::Sub(hn::IfThenElseZero(inside, hn::Load(d, pixels.dx() + i)), hn::Set(d, p[0]));
-    const V dy = hn::Sub(hn::IfThenElseZero(inside, hn::Load(d, pixels.dy() + i)), hn::Set(d, p[1]));
+    const V dx = hn::Sub(hn::IfThenElseZero(inside, hn::Load(d, pixels.dx() + i)), constant(p[0]));
+    const V dy = hn::Sub(hn::IfThenElseZero(inside, hn::Load(d, pixels.dy() + i)), constant(p[1]));
     V shape = zero, by_x = zero, by_y = zero, by_cxx = zero, by_cyy = zero, by_cxy = zero, by_log = zero;
     for (int k = 0; k < 4; ++k) {
-      const V x = hn::Add(dx, hn::Set(d, (k & 1) != 0 ? kHalf : -kHalf));
-      const V y = hn::Add(dy, hn::Set(d, (k & 2) != 0 ? kHalf : -kHalf));
+      const V x = hn::Add(dx, constant((k & 1) != 0 ? kHalf : -kHalf));
+      const V y = hn::Add(dy, constant((k & 2) != 0 ? kHalf : -kHalf));
       const V along_x = hn::MulAdd(cxx, x, hn::Mul(cxy, y));
       const V along_y = hn::MulAdd(cyy, y, hn::Mul(cxy, x));
       const V u = hn::Add(one, hn::MulAdd(along_x, x, hn::Mul(along_y, y)));
@@ -67,21 +71,21 @@ void pass(FitPixels& pixels, const ProfileVector& p, double sky_variance, double
       }
       if constexpr (N > 7) by_log = hn::MulAdd(point, log_u, by_log);
     }
-    const V scale = hn::Mul(flux, hn::Set(d, beta));
+    const V scale = hn::Mul(flux, constant(beta));
     const V light = hn::Mul(flux, shape);
     V g[N];
-    g[0] = hn::Mul(hn::Mul(scale, hn::Set(d, 2.0)), by_x);
-    g[1] = hn::Mul(hn::Mul(scale, hn::Set(d, 2.0)), by_y);
+    g[0] = hn::Mul(hn::Mul(scale, constant(2.0)), by_x);
+    g[1] = hn::Mul(hn::Mul(scale, constant(2.0)), by_y);
     g[2] = shape;
     g[3] = one;
     if constexpr (N > 4) {  // the height of a normalised profile follows its width
-      g[4] = hn::NegMulAdd(scale, by_cxx, hn::Mul(light, hn::Set(d, p[5] / (2 * det))));
-      g[5] = hn::NegMulAdd(scale, by_cyy, hn::Mul(light, hn::Set(d, p[4] / (2 * det))));
-      g[6] = hn::NegMulAdd(hn::Add(scale, scale), by_cxy, hn::Mul(light, hn::Set(d, -p[6] / det)));
+      g[4] = hn::NegMulAdd(scale, by_cxx, hn::Mul(light, constant(p[5] / (2 * det))));
+      g[5] = hn::NegMulAdd(scale, by_cyy, hn::Mul(light, constant(p[4] / (2 * det))));
+      g[6] = hn::NegMulAdd(hn::Add(scale, scale), by_cxy, hn::Mul(light, constant(-p[6] / det)));
     }
     if constexpr (N > 7) {
-      const V by_height = hn::Mul(light, hn::Set(d, beta * beta / (beta - 1)));
-      g[7] = hn::MulSub(hn::Mul(flux, hn::Set(d, beta * beta)), by_log, by_height);
+      const V by_height = hn::Mul(light, constant(beta * beta / (beta - 1)));
+      g[7] = hn::MulSub(hn::Mul(flux, constant(beta * beta)), by_log, by_height);
     }
 
     const V variance = hn::MulAdd(hn::Max(light, zero), photons, sky);
@@ -89,7 +93,7 @@ void pass(FitPixels& pixels, const ProfileVector& p, double sky_variance, double
     const V before = hn::IfThenElseZero(inside, hn::Load(d, pixels.weight_before() + i));
     hn::Store(weight, d, pixels.weight() + i);
     const V measured = hn::IfThenElseZero(inside, hn::Load(d, pixels.value() + i));
-    const V residual = hn::Sub(hn::Sub(measured, light), hn::Set(d, p[3]));
+    const V residual = hn::Sub(hn::Sub(measured, light), constant(p[3]));
     const V square = hn::Mul(residual, residual);
     chi2 = hn::MulAdd(weight, square, chi2);
     chi2_before = hn::MulAdd(before, square, chi2_before);
@@ -100,7 +104,7 @@ void pass(FitPixels& pixels, const ProfileVector& p, double sky_variance, double
       for (std::size_t column = 0; column <= row; ++column, ++k) a[k] = hn::MulAdd(weighted, g[column], a[k]);
     }
   }
-  const auto sum = [&](V v) { return hn::GetLane(hn::SumOfLanes(d, v)); };
+  const auto sum = [&](V v) { return static_cast<double>(hn::GetLane(hn::SumOfLanes(d, v))); };
   out.chi2 = sum(chi2);
   out.chi2_before = sum(chi2_before);
   std::size_t k = 0;

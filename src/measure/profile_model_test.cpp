@@ -8,7 +8,8 @@
 namespace ng::measure {
 namespace {
 
-// 1e-6 of the diagonal: what the differences of the slow twin leave (fourth order in steps of 1e-3).
+// 1e-5: residuals of pixels 1e4 times as bright as their noise are right to a thousandth of it in single precision, and
+// the fit allows for as much (kRounding).
 TEST(ProfileModel, PassMatchesItsSlowTwin) {
   const ProfileVector before{0.1, -0.2, 9000, 95, 0.30, 0.36, 0.03, 1 / 3.2};
   const ProfileVector now{0.13, -0.17, 10000, 100, 0.33, 0.40, 0.05, 1 / 3.5};
@@ -18,18 +19,20 @@ TEST(ProfileModel, PassMatchesItsSlowTwin) {
       FitPixels pixels((2 * radius + 1) * (2 * radius + 1));
       math::Random random(3, static_cast<std::uint64_t>(radius));
       for (int y = -radius; y <= radius; ++y)
-        for (int x = -radius; x <= radius; ++x) pixels.add(x, y, slow::model(now, x, y) + 20 * random.normal());
+        for (int x = -radius; x <= radius; ++x)
+          pixels.add(static_cast<float>(x), static_cast<float>(y),
+                     static_cast<float>(slow::model(now, x, y) + 20 * random.normal()));
       static_cast<void>(profile_pass(pixels, before, n, sky_variance, electrons_per_unit));
       pixels.keep_weights();
       const ProfilePass pass = profile_pass(pixels, now, n, sky_variance, electrons_per_unit);
 
       ProfilePass expected;
       for (int i = 0; i < pixels.count(); ++i) {
-        const double x = pixels.dx()[i], y = pixels.dy()[i];
+        const double x = static_cast<double>(pixels.dx()[i]), y = static_cast<double>(pixels.dy()[i]);
         const auto weight = [&](const ProfileVector& p) {
           return 1 / (sky_variance + (slow::model(p, x, y) - p[3]) / electrons_per_unit);
         };
-        const double residual = pixels.value()[i] - slow::model(now, x, y);
+        const double residual = static_cast<double>(pixels.value()[i]) - slow::model(now, x, y);
         expected.chi2 += weight(now) * residual * residual;
         expected.chi2_before += weight(before) * residual * residual;
         for (std::size_t j = 0; j < static_cast<std::size_t>(n); ++j) {
@@ -38,12 +41,12 @@ TEST(ProfileModel, PassMatchesItsSlowTwin) {
             expected.a[j][k] += weight(now) * slow::slope(now, j, x, y) * slow::slope(now, k, x, y);
         }
       }
-      EXPECT_NEAR(pass.chi2, expected.chi2, 1e-10 * expected.chi2);
-      EXPECT_NEAR(pass.chi2_before, expected.chi2_before, 1e-10 * expected.chi2_before);
+      EXPECT_NEAR(pass.chi2, expected.chi2, 1e-5 * expected.chi2);
+      EXPECT_NEAR(pass.chi2_before, expected.chi2_before, 1e-5 * expected.chi2_before);
       for (std::size_t j = 0; j < static_cast<std::size_t>(n); ++j) {
-        EXPECT_NEAR(pass.b[j], expected.b[j], 1e-6 * std::sqrt(expected.a[j][j] * expected.chi2)) << n << " " << j;
+        EXPECT_NEAR(pass.b[j], expected.b[j], 1e-5 * std::sqrt(expected.a[j][j] * expected.chi2)) << n << " " << j;
         for (std::size_t k = 0; k <= j; ++k)
-          EXPECT_NEAR(pass.a[j][k], expected.a[j][k], 1e-6 * std::sqrt(expected.a[j][j] * expected.a[k][k]))
+          EXPECT_NEAR(pass.a[j][k], expected.a[j][k], 1e-5 * std::sqrt(expected.a[j][j] * expected.a[k][k]))
               << n << " " << j << " " << k;
       }
     }

@@ -18,6 +18,7 @@ namespace {
 
 constexpr double kPlentyThreshold = 1.6;
 constexpr double kFallbackFwhm = 2.8;  // pixels; only where no star tells
+constexpr double kConfirmed = 3;       // flux over its error, below which the fit does not bear a detection out
 
 // Width of the stars of the middle of the frame, cheaply.
 Result<double> first_guess_of_width(View<const float> image, const BackgroundMap& background,
@@ -116,7 +117,8 @@ class StarFitter {
       const ProfileFit fixed = fit_profile(image_, noise, start, blocked);
       if (fixed.converged) f = fixed;
     }
-    if (!f.converged) return star;
+    if (!f.converged || std::hypot(f.x - d.x, f.y - d.y) > 1 + frame_.profile.fwhm_px()) return star;
+    if (!(f.x > -0.5 && f.y > -0.5 && f.x < image_.width - 0.5 && f.y < image_.height - 0.5)) return star;
     star.x = f.x;
     star.y = f.y;
     star.x_error = f.x_error;
@@ -129,7 +131,9 @@ class StarFitter {
     star.fwhm_error_px = f.fwhm_error_px;
     star.eccentricity = f.profile.eccentricity();
     star.angle_rad = f.profile.angle_rad();
-    star.half_flux_radius_px = half_flux_radius(image_, f.x, f.y, f.background, f.flux, 1.5 * radius_);
+    star.half_flux_radius_px =
+        half_flux_radius(image_, f.x, f.y, f.background, f.flux, f.profile.half_flux_radius_px(), 1.5 * radius_);
+    if (!f.saturated && star.snr() < kConfirmed) star.flux = 0;  // a bump in the wings of a bright star
     if (f.saturated) star.flags |= kStarSaturated;
     if (around.blended) star.flags |= kStarBlended;
     if (f.cut) star.flags |= kStarEdge;

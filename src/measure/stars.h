@@ -5,6 +5,8 @@
 //
 // Stars brighter than `free_shape_snr` have their own ellipse fitted; fainter ones take the frame's profile, which is
 // what keeps their positions at the bound of the noise (stars_test.cpp, "CentroidsReachTheBoundBetweenSnr10And1000").
+// A detection whose fit ends further than a star's width away, outside the frame, or below 3 times its error is no
+// star: bumps in the wings of bright ones.
 #pragma once
 
 #include "base/context.h"

@@ -110,7 +110,9 @@ TEST(HalfFlux, PixelIntegratedGaussians) {
       for (int x = 0; x < 41; ++x)
         image.plane()(x, y) = static_cast<float>(1e4 * (cdf((x + 0.5 - 20.3) / sigma) - cdf((x - 0.5 - 20.3) / sigma)) *
                                                  (cdf((y + 0.5 - 19.6) / sigma) - cdf((y - 0.5 - 19.6) / sigma)));
-    EXPECT_NEAR(half_flux_radius(image.plane(), 20.3, 19.6, 0, 1e4, 15), expected, 2e-4) << sigma;
+    for (const double guess : {0.3, 1.5, 8.0, 15.0})
+      EXPECT_NEAR(half_flux_radius(image.plane(), 20.3, 19.6, 0, 1e4, guess, 15), expected, 2e-4) << sigma << guess;
+    EXPECT_EQ(half_flux_radius(image.plane(), 20.3, 19.6, 0, 1e4, 0.5, 0.8), 0) << sigma;  // not found so near
   }
 }
 
