@@ -1,13 +1,23 @@
 #include "app/reduce.h"
 
 #include <fmt/format.h>
+#include <malloc.h>
 
+#include <limits>
 #include <memory>
 
 #include "cli/session.h"
 
 namespace ng::cli {
 namespace {
+
+// One process, one reduction: memory that is given back is taken again soon. It stays with the process, pages and all,
+// for the first touch of a page costs more than what is then done with it.
+void keep_memory() {
+  mallopt(M_ARENA_MAX, 1);
+  mallopt(M_MMAP_MAX, 0);
+  mallopt(M_TRIM_THRESHOLD, std::numeric_limits<int>::max());
+}
 
 std::string text_of(const app::ReduceReply& reply) {
   std::string text;
@@ -88,6 +98,7 @@ void add_reduce(CLI::App& root, Session& session) {
                           "Every file is listed with its verdict.\n"
                           "Nothing of yours is changed. Example:\n  nightglass reduce my-night --out my-night-masters",
                           [o, &session]() -> Result<void> {
+                            keep_memory();
                             if (!o->bayer.empty()) o->request.bayer = parse_bayer(o->bayer);
                             o->request.aim = o->weights_for == "point" ? reduce::Aim::kPoint : reduce::Aim::kExtended;
                             o->request.drizzle.choice = drizzle_choice(o->drizzle);

@@ -90,6 +90,7 @@ Result<BrightPixels> significant_pixels(View<const float> image, const Backgroun
     auto& pixels = found[static_cast<std::size_t>(band)];
     math::Picked picked;
     const int y0 = band * kBandRows;
+    pixels.reserve(static_cast<std::size_t>(image.width) * kBandRows / 16);  // enough for most fields
     std::vector<std::size_t>& ends = row_ends[static_cast<std::size_t>(band)];
     correlation.for_each_row(y0, std::min(image.height, y0 + kBandRows), [&](std::span<const float> row) {
       math::pick_above(row.data(), image.width, threshold, picked);
