@@ -105,6 +105,13 @@ class PutIn:
         self.lone = np.isinf(real.query(np.column_stack([self.x, self.y]), distance_upper_bound=60)[0])
         self.flux = FAINT_E * np.where(np.arange(self.x.size) % 4 == 3, BRIGHTER, 1)
 
+    def between(self, sky):
+        """Bare sky without the stars put in."""
+        sky = sky.astype(np.uint8)
+        for x, y, flux in zip(self.x, self.y, self.flux):
+            cv2.circle(sky, (int(round(x)), int(round(y))), 14 if flux == FAINT_E else 22, 0, -1)
+        return sky > 0
+
     def light_on(self, night, light):
         """Electrons that they leave in each pixel of a light."""
         w, h = night.camera["width"], night.camera["height"]
@@ -190,7 +197,9 @@ class Master:
 
     def __init__(self, path, path_with_stars, put_in, sky):
         image = np.ascontiguousarray(fits.getdata(path), dtype=np.float64)
-        difference = np.nan_to_num(fits.getdata(path_with_stars) - image)
+        difference = fits.getdata(path_with_stars) - image
+        # The stars raise what the frames take for sky by a little, and all places alike.
+        difference = np.nan_to_num(difference - level(difference, put_in.between(sky)))
         self.image = np.nan_to_num(image - level(image, sky))
         faint = np.flatnonzero(put_in.lone & (put_in.flux == FAINT_E))
         self.faint_cuts = [cut(difference, put_in.x[i], put_in.y[i]) for i in faint]
