@@ -95,8 +95,9 @@ struct LibraryCheckReply {
   std::vector<std::string> moved;    // found again by content, "old -> new"; the index follows
   std::vector<std::string> unknown;  // below frames/, not of the index
   std::vector<std::string> unreadable;
-  int products_whole = 0;                     // masters, calibration masters, pictures, sensor results
-  std::vector<std::string> products_damaged;  // "PATH: why": not what was written once, or not there
+  int products_whole = 0;                      // masters, calibration masters, pictures, sensor results
+  std::vector<std::string> products_damaged;   // "PATH: why": not what was written once, or not there
+  std::vector<std::string> products_outdated;  // "PATH: why": whole, but a sharp master of fewer or other lights
   double seconds = 0;
   [[nodiscard]] bool good() const {
     return changed.empty() && missing.empty() && unreadable.empty() && products_damaged.empty();
@@ -111,6 +112,7 @@ struct LibraryCheckReply {
     visit("unreadable", self.unreadable);
     visit("products_whole", self.products_whole);
     visit("products_damaged", self.products_damaged);
+    visit("products_outdated", self.products_outdated);
     visit("seconds", self.seconds);
   }
 };

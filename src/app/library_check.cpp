@@ -4,6 +4,7 @@
 #include "app/library.h"
 #include "app/library_folder.h"
 #include "app/library_layout.h"
+#include "app/outdated_sharp.h"
 #include "app/sensor_result.h"
 #include "app/verified_copy.h"
 #include "base/stopwatch.h"
@@ -33,6 +34,10 @@ Result<void> check_products(const LibraryFolder& library, const std::vector<stor
     else
       reply.products_damaged.push_back(p.path + ": " + readable(hash.error().message()));
   }
+  for (const store::ProductFile& p : products)
+    if (const auto outdated = outdated_sharp(library.workspace / p.path))
+      reply.products_outdated.push_back(
+          readable(outdated->path.lexically_relative(library.workspace).string() + ": " + outdated->why));
   if (gone.empty()) return {};
   std::map<std::string, std::string> path_of;
   for (const char* part : {"masters", "pictures", kSensorFolder}) {

@@ -23,6 +23,7 @@
 #include "app/master_file.h"
 #include "app/measure_store.h"
 #include "app/night_air.h"
+#include "app/outdated_sharp.h"
 #include "app/reduce_recipe.h"
 #include "app/reduce_report.h"
 #include "app/register_lights.h"
@@ -328,6 +329,8 @@ class Reduction {
       if (request_.sharp) {
         NG_TRY(master.sharp, write_sharp_master(input, master, request_, overwrite(), ctx_));
         recipes_.push_back(master_recipe_path(sharp_path(input.path)));
+      } else if (const auto outdated = outdated_sharp(input.path)) {
+        reply_.notes.push_back(outdated->path.string() + ": " + outdated->why);
       }
       reply_.masters.push_back(std::move(master));
       recipes_.push_back(master_recipe_path(input.path));

@@ -29,6 +29,7 @@ std::string text_of(const app::LibraryListReply& r) {
 std::string text_of(const app::LibraryCheckReply& r) {
   return lines("changed", r.changed) + lines("missing", r.missing) + lines("unreadable", r.unreadable) +
          lines("moved", r.moved) + lines("unknown", r.unknown) + lines("damaged", r.products_damaged) +
+         lines("outdated", r.products_outdated) +
          fmt::format(
              "{} frames are whole, {} changed, {} missing, {} unreadable, {} moved, {} unknown\n"
              "{} masters, pictures and sensor results are whole, {} are not; {:.1f} s\n",
