@@ -1,6 +1,8 @@
 #include "app/stack_input.h"
 
 #include <algorithm>
+#include <cmath>
+#include <vector>
 
 #include "reduce/stack/sky_on_master.h"
 
@@ -15,6 +17,9 @@ reduce::StackOptions stack_options(const MasterInput& input, const ReduceRequest
   options.noise_plane = options.planes == 3 ? 1 : 0;
   options.combine.kappa = static_cast<float>(request.kappa);
   options.feather_px = input.feather_px;
+  std::vector<double> widths;
+  for (const Light* light : input.lights) widths.push_back(light->quality.fwhm_px / std::sqrt(light->pixel_area));
+  options.seeing = reduce::seeing_spread(widths);
   for (std::size_t p = 0; p < static_cast<std::size_t>(options.planes); ++p) {
     std::vector<reduce::SkyPart> parts;
     for (const Light* light : input.scale_references)

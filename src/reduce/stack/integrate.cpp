@@ -143,6 +143,8 @@ class Stack {
                             row.fades.empty() ? nullptr : row.fades.plane().row(static_cast<int>(j))});
     }
     slope_row(median_.plane().rows(0, span.slot_rows), in_slot, row.slope.plane().row(0));
+    add_seeing_allowance({median_.plane().row(in_slot), static_cast<std::size_t>(options_.width)}, options_.seeing,
+                         options_.combine.kappa, options_.combine.slope_allowance, row.slope.plane().row(0));
     const Image<float>& sky_mesh = options_.sky[static_cast<std::size_t>(plane)];
     if (!sky_mesh.empty()) mesh_row(sky_mesh, kMasterBoxPx, y, options_.width, row.sky.plane().row(0));
     return row;

@@ -22,6 +22,7 @@
 #include "reduce/single/calibrate.h"
 #include "reduce/stack/noise_curve.h"
 #include "reduce/stack/normalise.h"
+#include "reduce/stack/seeing_allowance.h"
 
 namespace ng::reduce {
 
@@ -60,6 +61,7 @@ struct StackOptions {
   std::array<Image<float>, 3> sky;  // background of the master per plane, per box of kMasterBoxPx; empty = 0
   math::CombineOptions combine;
   int noise_plane = 0;    // whose noise curve is wanted
+  SeeingSpread seeing;    // of the frames
   double feather_px = 0;  // width of the border where frames fade out (feather.h); 0: they do not
 };
 

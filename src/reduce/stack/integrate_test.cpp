@@ -67,8 +67,9 @@ struct Output {
   Image<float> mean{220, 150}, variance{220, 150}, coverage{220, 150};
 };
 
-Output stack(const Night& n, const Context& ctx) {
+Output stack(const Night& n, const Context& ctx, const SeeingSpread& seeing = {}) {
   StackOptions options;
+  options.seeing = seeing;
   options.width = 220;
   options.height = 150;
   options.sky[0] = Image<float>(4, 3, 1, 400.0f);
@@ -105,6 +106,52 @@ TEST(Integrate, NoiseIsPredictedAndCosmicRaysVanish) {
   EXPECT_LT(sum2 / count, 400.0 / 12);  // interpolation never adds noise
   EXPECT_LT(worst, 6);
   EXPECT_FLOAT_EQ(out.coverage.plane()(100, 20), 12 * 60);
+}
+
+// Stars of 4000 e- in frames whose FWHM runs from 2 to 5 px: with the widths named each keeps its light, and the cosmic
+// rays on the sky are gone all the same; unnamed, the sharp frames' cores fall as outliers.
+TEST(Integrate, StarsKeepTheirLightInAnySeeing) {
+  constexpr double kFlux = 4000;
+  Night n = night(11);
+  std::vector<double> widths;
+  std::vector<math::Point> stars;
+  for (int i = 0; i < 12; ++i) stars.push_back({30.0 + 50 * (i % 4) + 0.37 * i, 25.0 + 45.0 * (i / 4) + 0.23 * i});
+  for (std::size_t j = 0; j < n.frames.size(); ++j) {
+    widths.push_back(2 + 0.3 * static_cast<double>(j));
+    const double s = widths.back() / 2.3548;
+    Image<float> image(220, 150);
+    ASSERT_TRUE(n.sources[j]->read_rows(0, 0, image.plane()).ok());
+    for (const math::Point star : stars) {
+      const math::Point at = n.frames[j].to_master.inverse().apply(star);
+      for (int y = 0; y < 150; ++y)
+        for (int x = 0; x < 220; ++x) {
+          const auto share = [s](double d) {  // of a Gaussian within one pixel
+            return 0.5 * (std::erf((d + 0.5) / s / std::sqrt(2)) - std::erf((d - 0.5) / s / std::sqrt(2)));
+          };
+          image.plane()(x, y) += static_cast<float>(kFlux * share(x - at.x) * share(y - at.y));
+        }
+    }
+    n.sources[j] = std::make_unique<MemorySource>(std::move(image));
+    n.frames[j].source = n.sources[j].get();
+  }
+  for (const bool named : {false, true}) {
+    const Output out = stack(n, {}, named ? seeing_spread(widths) : SeeingSpread{});
+    double light = 0;
+    for (const math::Point star : stars)
+      for (int y = -9; y <= 9; ++y)
+        for (int x = -9; x <= 9; ++x)
+          light += out.mean.plane()(static_cast<int>(star.x) + x, static_cast<int>(star.y) + y) - 400;
+    // Noise of a star's 361 pixels in 11 frames is 115 e-, of the mean of twelve 33 e-: 0.8 % of a star.
+    const double share = light / kFlux / static_cast<double>(stars.size());
+    if (named)
+      EXPECT_NEAR(share, 1, 0.025);
+    else
+      EXPECT_LT(share, 0.95);
+    for (int j = 0; j < 11; ++j) {
+      const math::Point ray = n.frames[static_cast<std::size_t>(j)].to_master.apply({50.0 + j, 60});
+      EXPECT_LT(out.mean.plane()(static_cast<int>(ray.x + 0.5), static_cast<int>(ray.y + 0.5)), 400 + 60) << j;
+    }
+  }
 }
 
 // A trail of one and a half sigma, which no clipping sees: with its strip named nothing of it is left. 1000 pixels of
