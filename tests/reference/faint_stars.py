@@ -20,6 +20,7 @@ over the frames that the coadded master used (0 for one that the mean left out);
 
 of_theory  SNR of a master over what theory allows it
 gain       SNR of the coadded master over that of the mean which theory thinks best; gain_allowed: the same by theory
+           gain_over_default: over the mean with the usual weights, be it the best or not
 share      (gain - 1) / (gain_allowed - 1); it passes 1 where the mean does worse than its theory
 kept       response of stars BRIGHTER times as bright, relative to the faint: 1 where nothing of a star is taken for an outlier
 white      power of the noise at fine over that at coarse scale: 1 for white noise
@@ -400,6 +401,7 @@ def judge(night, replies, replies_with_stars, put_in):
                         "white": master.whiteness()}
     result["gain"], result["gain_error"] = measured(lambda times: sums.snr("sharp", times) / sums.snr(best, times))
     result["gain_allowed"] = allowed
+    result["gain_over_default"], result["gain_over_default_error"] = measured(lambda times: sums.snr("sharp", times) / sums.snr("extended", times))
     result["share"], result["share_error"] = (result["gain"] - 1) / (allowed - 1), result["gain_error"] / (allowed - 1)
     return result
 

@@ -6,9 +6,10 @@
 //
 //   out   |y - c| > kappa sqrt(u + u_c + (slope_allowance x slope)^2)
 //
-// (under a mosaic with a larger allowance, as the demosaiced master is a little wider than the truth of one colour),
-// and at the eight neighbours of a hit with near_share x kappa, as in math/combine.h. Pixels that fewer than three
-// frames see cannot be judged and stay; pixels where the master has no value are no measurement.
+// (the slope with what the seeing makes of stars, seeing_allowance.h; under a mosaic with a larger allowance, as the
+// demosaiced master is a little wider than the truth of one colour), and at the eight neighbours of a hit with
+// near_share x kappa, as in math/combine.h. Pixels that fewer than three frames see cannot be judged and stay; pixels
+// where the master has no value are no measurement.
 #pragma once
 
 #include "base/context.h"

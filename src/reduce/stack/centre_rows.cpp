@@ -63,9 +63,14 @@ void CentreRows::append(const StackBand& band, const Image<float>& sky_mesh) {
   }
 }
 
-Result<void> CentreRows::find_slopes(const Context& ctx) {
+Result<void> CentreRows::find_slopes(const StackOptions& options, const Context& ctx) {
   NG_CHECK(parallel_for(ctx, rows_ - slopes_, [&](int i) {
-    for (int p = 0; p < planes_; ++p) slope_row(mean(p), slopes_ + i, slope_.plane(p).row(slopes_ + i));
+    for (int p = 0; p < planes_; ++p) {
+      float* slope = slope_.plane(p).row(slopes_ + i);
+      slope_row(mean(p), slopes_ + i, slope);
+      add_seeing_allowance({mean(p).row(slopes_ + i), static_cast<std::size_t>(width_)}, options.seeing,
+                           options.combine.kappa, options.combine.slope_allowance, slope);
+    }
   }));
   slopes_ = std::max(0, rows_ - 1);  // the last row's will change when the next comes
   return {};

@@ -15,8 +15,9 @@ class CentreRows {
 
   // `sky` = level of bare sky per master pixel, as in StackOptions. The band's coverage must count frames.
   void append(const StackBand& band, const Image<float>& sky_mesh);
-  // Works out the slopes of rows whose neighbours are there; before anyone asks for them.
-  [[nodiscard]] Result<void> find_slopes(const Context& ctx);
+  // Works out the slopes of rows whose neighbours are there, with what the seeing of the frames makes of stars
+  // (seeing_allowance.h); before anyone asks for them. The same options each time.
+  [[nodiscard]] Result<void> find_slopes(const StackOptions& options, const Context& ctx);
   // Forgets the rows above y.
   void forget_above(int y);
 
@@ -28,7 +29,7 @@ class CentreRows {
   [[nodiscard]] View<const std::uint8_t> missing(int plane) const { return missing_.plane(plane).rows(0, rows_); }
   [[nodiscard]] View<const float> variance(int plane) const { return variance_.plane(plane).rows(0, rows_); }
   [[nodiscard]] View<const float> sky(int plane) const { return sky_.plane(plane).rows(0, rows_); }
-  // How steep the mean is, per master pixel.
+  // How steep the mean is, per master pixel, what stands out of it counted in.
   [[nodiscard]] View<const float> slope(int plane) const { return slope_.plane(plane).rows(0, rows_); }
   [[nodiscard]] View<const float> frames(int plane) const { return frames_.plane(plane).rows(0, rows_); }
 

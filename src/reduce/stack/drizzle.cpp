@@ -63,7 +63,7 @@ class Drizzle {
       const int rows = std::min(band_, height_ - next_);
       const double bottom = (next_ + rows) * options_.scale;
       if (centre_.end() < options_.stack.height && centre_.end() < bottom + margin_) return {};
-      NG_CHECK(centre_.find_slopes(ctx_));
+      NG_CHECK(centre_.find_slopes(options_.stack, ctx_));
       NG_CHECK(fall_band(next_, rows));
       next_ += rows;
       centre_.forget_above(static_cast<int>(std::floor(next_ * options_.scale)) - margin_);
