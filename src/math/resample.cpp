@@ -63,11 +63,39 @@ class FlatRow {
   double x_part_, y_part_, w_part_;
 };
 
+// Output pixels in a row whose source pixels are neighbours in a row as well, from left to right or (`backwards`) from
+// right to left: what is left of their places beside whole pixels drifts slowly.
+struct Stretch {
+  int pixels = 0;
+  int ix = 0, iy = 0;  // source pixel of the first
+  float fx = 0, fy = 0, drift_x = 0, drift_y = 0;
+};
+
 // Without perspective no quotient is needed.
 class AffineRow {
  public:
   HWY_INLINE AffineRow(const Homography& map, int out_y)
       : m_(map.coefficients()), x_part_(m_[1] * out_y + m_[2]), y_part_(m_[4] * out_y + m_[5]) {}
+  [[nodiscard]] bool backwards() const { return m_[0] < 0; }
+  // From x0 on, as far as the whole kernel lies in the band.
+  [[nodiscard]] Stretch stretch_from(int x0, const SourceBand& source) const {
+    const double step = backwards() ? -1 : 1;
+    const double sx = m_[0] * x0 + x_part_, sy = m_[3] * x0 + y_part_ - source.y0;
+    const double px = std::floor(sx), py = std::floor(sy);
+    const double last_x = source.pixels.width - 4, last_y = source.pixels.height - 4;
+    if (!(px >= 2 && px <= last_x && py >= 2 && py <= last_y)) return {};
+    const auto until_whole = [](double rest, double drift) {  // pixels for which 0 <= rest + drift k <= 1
+      if (drift == 0) return std::numeric_limits<double>::infinity();
+      return 1 + std::floor(drift > 0 ? (1 - rest) / drift : rest / -drift);
+    };
+    const double drift_x = m_[0] - step, drift_y = m_[3];
+    const double room = 1 + (step > 0 ? last_x - px : px - 2);
+    const double most = 1 << 20;
+    const double pixels = std::min({until_whole(sx - px, drift_x), until_whole(sy - py, drift_y), room, most});
+    return {static_cast<int>(pixels),    static_cast<int>(px),        static_cast<int>(py),
+            static_cast<float>(sx - px), static_cast<float>(sy - py), static_cast<float>(drift_x),
+            static_cast<float>(drift_y)};
+  }
   HWY_INLINE void at(int x0, W& sx, W& sy) const {
     const DW dw;
     const W at = hn::Iota(dw, x0);
@@ -272,17 +300,25 @@ void blank(const SourceBand& source, const Places& places, float* out, float* sq
   }
 }
 
-template <typename Row>
-HWY_INLINE void resample_along(const SourceBand& source, const Row& row, float* out, float* squares, int width,
-                               const ResampleOptions& options, const LanczosPolynomials& polynomials) {
-  const D d;
-  const DI di;
-  const int lanes = static_cast<int>(hn::Lanes(d));
-  const View<const float>& src = source.pixels;
-  const auto stride = static_cast<std::int32_t>(src.stride);
-  const V scale = hn::Set(d, options.flux_scale);
-  const PlaceFinder finder(source);
-  for (int x = 0; x < width; x += lanes) {
+// What every row of a band shares.
+struct Resampler {
+  const SourceBand& source;
+  const ResampleOptions& options;
+  const LanczosPolynomials& polynomials;
+  PlaceFinder finder;
+  V scale;
+
+  HWY_INLINE Resampler(const SourceBand& band, const ResampleOptions& how, const LanczosPolynomials& kernel)
+      : source(band), options(how), polynomials(kernel), finder(band), scale(hn::Set(D(), how.flux_scale)) {}
+
+  // Lanes of one vector of output pixels, wherever each lies.
+  template <typename Row>
+  HWY_INLINE void vector_at(const Row& row, int x, float* out, float* squares) const {
+    const D d;
+    const DI di;
+    const int lanes = static_cast<int>(hn::Lanes(d));
+    const View<const float>& src = source.pixels;
+    const auto stride = static_cast<std::int32_t>(src.stride);
     const Places places = finder.at(row, x);
     const std::int32_t x0 = hn::GetLane(places.ix);
     const std::int32_t y0 = hn::GetLane(places.iy);
@@ -301,27 +337,81 @@ HWY_INLINE void resample_along(const SourceBand& source, const Row& row, float* 
       const auto offset = hn::Add(hn::Mul(places.iy, hn::Set(di, stride)), places.ix);
       value = interpolate(Scattered{src.data - 2 * src.stride - 2, src.stride, offset}, fx, fy, wx, wy, options);
     }
+    store(value, hn::Mul(wx.squares, wy.squares), run < 0, out + x, squares + x);
+    if (run == 0 || run_meets_bad(source, first_x, y0, lanes)) blank(source, places, out + x, squares + x);
+  }
+
+  // The first `pixels` (whole vectors) of a stretch that begins at output pixel x.
+  HWY_INLINE void along(const AffineRow& row, const Stretch& stretch, int x, int pixels, float* out,
+                        float* squares) const {
+    const D d;
+    const int lanes = static_cast<int>(hn::Lanes(d));
+    const bool backwards = row.backwards();
+    const float* corner = source.pixels.row(stretch.iy - 2) - 2;
+    const V order = hn::Iota(d, 0.0f);
+    const V lane = backwards ? hn::Reverse(d, order) : order;
+    for (int k = 0; k < pixels; k += lanes) {
+      const V at = hn::Add(lane, hn::Set(d, static_cast<float>(k)));
+      const V fx = hn::MulAdd(at, hn::Set(d, stretch.drift_x), hn::Set(d, stretch.fx));
+      const V fy = hn::MulAdd(at, hn::Set(d, stretch.drift_y), hn::Set(d, stretch.fy));
+      const int first_x = backwards ? stretch.ix - k - (lanes - 1) : stretch.ix + k;
+      Weights wx, wy;
+      weights_at(fx, polynomials, wx);
+      weights_at(fy, polynomials, wy);
+      const V value = interpolate(Run{corner + first_x, source.pixels.stride}, fx, fy, wx, wy, options);
+      store(value, hn::Mul(wx.squares, wy.squares), backwards, out + x + k, squares + x + k);
+      if (run_meets_bad(source, first_x, stretch.iy, lanes))
+        blank(source, finder.at(row, x + k), out + x + k, squares + x + k);
+    }
+  }
+
+ private:
+  HWY_INLINE void store(V value, V kernel, bool reversed, float* out, float* squares) const {
+    const D d;
     value = hn::Mul(value, scale);
-    V kernel = hn::Mul(wx.squares, wy.squares);
-    if (run < 0) {
+    if (reversed) {
       value = hn::Reverse(d, value);
       kernel = hn::Reverse(d, kernel);
     }
-    hn::StoreU(value, d, out + x);
-    hn::StoreU(kernel, d, squares + x);
-    if (run == 0 || run_meets_bad(source, first_x, y0, lanes)) blank(source, places, out + x, squares + x);
+    hn::StoreU(value, d, out);
+    hn::StoreU(kernel, d, squares);
+  }
+};
+
+template <typename Row>
+HWY_INLINE void resample_along(const Resampler& resampler, const Row& row, float* out, float* squares, int width) {
+  const int lanes = static_cast<int>(hn::Lanes(D()));
+  for (int x = 0; x < width; x += lanes) resampler.vector_at(row, x, out, squares);
+}
+
+// Stretch by stretch; the vectors between them one by one.
+HWY_INLINE void resample_along(const Resampler& resampler, const AffineRow& row, float* out, float* squares,
+                               int width) {
+  const int lanes = static_cast<int>(hn::Lanes(D()));
+  for (int x = 0; x < width;) {
+    const Stretch stretch = row.stretch_from(x, resampler.source);
+    const int wanted = (width - x + lanes - 1) / lanes * lanes;
+    const int pixels = std::min(stretch.pixels / lanes * lanes, wanted);
+    if (pixels > 0) {
+      resampler.along(row, stretch, x, pixels, out, squares);
+      x += pixels;
+    } else {
+      resampler.vector_at(row, x, out, squares);
+      x += lanes;
+    }
   }
 }
 
 void resample_row(const SourceBand& source, const PlaneMap& map, int out_y, float* out, float* squares, int width,
                   const ResampleOptions& options, const LanczosPolynomials& polynomials) {
+  const Resampler resampler(source, options, polynomials);
   if (map.bent()) {
     const RowPlaces places(map, out_y, width);
-    resample_along(source, BentRow(places), out, squares, width, options, polynomials);
+    resample_along(resampler, BentRow(places), out, squares, width);
   } else if (map.plane().is_affine()) {
-    resample_along(source, AffineRow(map.plane(), out_y), out, squares, width, options, polynomials);
+    resample_along(resampler, AffineRow(map.plane(), out_y), out, squares, width);
   } else {
-    resample_along(source, FlatRow(map.plane(), out_y), out, squares, width, options, polynomials);
+    resample_along(resampler, FlatRow(map.plane(), out_y), out, squares, width);
   }
 }
 
