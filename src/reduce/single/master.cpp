@@ -97,7 +97,7 @@ Result<Master> make_master(std::span<const std::unique_ptr<FrameSource>> frames,
   // Two threads must not share a source: bands go one after the other, the frames of a band in parallel, then its rows.
   const auto row_bytes = static_cast<std::size_t>(width) * sizeof(float) * frames.size();
   const int band =
-      std::clamp(static_cast<int>(std::min<std::size_t>(ctx.memory_budget_bytes / 4, 48u << 20) / row_bytes), 2, 128);
+      std::clamp(static_cast<int>(std::min<std::size_t>(ctx.memory_budget_bytes / 4, 6u << 20) / row_bytes), 2, 128);
   std::vector<Image<float>> slots;
   for (std::size_t j = 0; j < frames.size(); ++j) slots.emplace_back(width, band);
   for (int y0 = 0; y0 < height; y0 += band) {
