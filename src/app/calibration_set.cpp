@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "app/calibration_rule.h"
+#include "base/parallel.h"
 #include "reduce/single/defects.h"
 
 namespace ng::app {
@@ -76,11 +77,12 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::
   s.frames = static_cast<int>(members.size());
   if (options.normalise) {
     s.gain = Image<float>(s.master.image.width(), s.master.image.height());
-    for (int y = 0; y < s.gain.height(); ++y)
-      for (int x = 0; x < s.gain.width(); ++x) {
-        const float f = s.master.image.plane()(x, y);
-        s.gain.plane()(x, y) = f > 0.05f ? 1 / f : std::nanf("");
-      }
+    const float dead = std::nanf("");
+    NG_CHECK(parallel_for(ctx, s.gain.height(), [&](int y) {
+      const float* flat = std::as_const(s.master.image).plane().row(y);
+      float* gain = s.gain.plane().row(y);
+      for (int x = 0; x < s.gain.width(); ++x) gain[x] = flat[x] > 0.05f ? 1 / flat[x] : dead;
+    }));
   }
   return &s;
 }
