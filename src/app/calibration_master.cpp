@@ -1,7 +1,6 @@
 #include "app/calibration_master.h"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <cctype>
@@ -10,6 +9,7 @@
 #include "app/library_layout.h"
 #include "app/message_read.h"
 #include "app/text_file.h"
+#include "io/content_hash.h"
 #include "io/fits_writer.h"
 #include "io/open_frame.h"
 
@@ -22,11 +22,6 @@ FrameKind kind_named(const std::string& word) {
   for (const FrameKind kind : {FrameKind::kDark, FrameKind::kFlat, FrameKind::kBias, FrameKind::kDarkFlat})
     if (to_string(kind) == word) return kind;
   return FrameKind::kUnknown;
-}
-
-std::string hash_text(const std::string& text) {
-  const XXH128_hash_t h = XXH3_128bits(text.data(), text.size());
-  return fmt::format("{:016x}{:016x}", h.high64, h.low64);
 }
 
 // Of the frames that state it, to a millionth: a mean of equal numbers shall be that number.
@@ -118,7 +113,7 @@ CalibrationMaster describe_master(const std::vector<const InputFrame*>& members,
   std::string all =
       fmt::format("{} {} {} {} {} {} {}", m.version, m.kind, m.kappa, m.normalise, m.bayer, m.zero, m.zero_level);
   for (const CalibrationMasterFrame& f : m.calibration) all += " " + f.xxh3_128;
-  m.key = hash_text(all);
+  m.key = io::content_hash(all);
   return m;
 }
 
@@ -188,12 +183,10 @@ Result<fs::path> write_calibration_master(const fs::path& folder, const Calibrat
 }
 
 std::string hash_pixels(View<const float> image) {
-  const std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state(XXH3_createState(), XXH3_freeState);
-  XXH3_128bits_reset(state.get());
+  io::ContentHash hash;
   for (int y = 0; y < image.height; ++y)
-    XXH3_128bits_update(state.get(), image.row(y), sizeof(float) * static_cast<std::size_t>(image.width));
-  const XXH128_hash_t h = XXH3_128bits_digest(state.get());
-  return fmt::format("{:016x}{:016x}", h.high64, h.low64);
+    hash.add(std::as_bytes(std::span(image.row(y), static_cast<std::size_t>(image.width))));
+  return hash.text();
 }
 
 store::CalibrationMasterRecord record_of(const CalibrationMaster& m) {

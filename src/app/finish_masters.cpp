@@ -1,7 +1,6 @@
 #include "app/finish_masters.h"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <cmath>
@@ -14,6 +13,7 @@
 #include "finish/holes.h"
 #include "finish/sampling.h"
 #include "io/byte_source.h"
+#include "io/content_hash.h"
 #include "io/fits_source.h"
 #include "io/open_frame.h"
 #include "math/robust.h"
@@ -29,18 +29,16 @@ Error stopped() {
 
 Result<std::string> xxh128_of(const std::filesystem::path& path, const Context& ctx) {
   NG_TRY(const auto bytes, io::open_plain_bytes(path));
-  const std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state(XXH3_createState(), XXH3_freeState);
-  XXH3_128bits_reset(state.get());
+  io::ContentHash hash;
   std::vector<std::byte> block(std::size_t{1} << 20);
   for (std::uint64_t at = 0;;) {
     if (ctx.cancelled()) return stopped();
     NG_TRY(const std::size_t n, bytes->read_at(at, block));
-    XXH3_128bits_update(state.get(), block.data(), n);
+    hash.add(std::span(block).first(n));
     at += n;
     if (n < block.size()) break;
   }
-  const XXH128_hash_t hash = XXH3_128bits_digest(state.get());
-  return fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
+  return hash.text();
 }
 
 // A region of one plane.

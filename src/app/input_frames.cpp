@@ -1,7 +1,6 @@
 #include "app/input_frames.h"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <array>
@@ -12,6 +11,7 @@
 
 #include "app/calibration_master.h"
 #include "base/parallel.h"
+#include "io/content_hash.h"
 #include "io/open_frame.h"
 
 namespace ng::app {
@@ -36,13 +36,11 @@ struct CloseFile {
 std::string hash_of(const fs::path& path) {
   const std::unique_ptr<std::FILE, CloseFile> file(std::fopen(path.c_str(), "rb"));
   if (file == nullptr) return {};
-  const std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state(XXH3_createState(), XXH3_freeState);
-  XXH3_128bits_reset(state.get());
-  std::vector<char> buffer(1 << 20);
+  io::ContentHash hash;
+  std::vector<std::byte> buffer(1 << 20);
   while (const std::size_t n = std::fread(buffer.data(), 1, buffer.size(), file.get()))
-    XXH3_128bits_update(state.get(), buffer.data(), n);
-  const XXH128_hash_t h = XXH3_128bits_digest(state.get());
-  return fmt::format("{:016x}{:016x}", h.high64, h.low64);
+    hash.add(std::span(buffer).first(n));
+  return hash.text();
 }
 
 Result<void> read_headers(std::vector<InputFrame>& frames, const Context& ctx) {

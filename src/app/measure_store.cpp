@@ -1,8 +1,5 @@
 #include "app/measure_store.h"
 
-#include <fmt/format.h>
-#include <xxhash.h>
-
 #include <cstring>
 #include <fstream>
 #include <iterator>
@@ -10,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "io/atomic_file.h"
+#include "io/content_hash.h"
 
 namespace ng::app {
 namespace {
@@ -124,10 +122,6 @@ void to_light(const Cbor& stored, Light& light) {
   light.background = std::move(background);
 }
 
-std::uint64_t checksum(const std::uint8_t* bytes, std::size_t n) {
-  return XXH3_64bits(bytes, n);
-}
-
 // Null where the file is not whole.
 Cbor read_checked(const fs::path& path) {
   std::ifstream in(path, std::ios::binary);
@@ -137,7 +131,7 @@ Cbor read_checked(const fs::path& path) {
   const auto* bytes = reinterpret_cast<const std::uint8_t*>(file.data());
   const std::size_t length = file.size() - sizeof sum;
   std::memcpy(&sum, bytes + length, sizeof sum);
-  if (sum != checksum(bytes, length)) return {};
+  if (sum != io::content_checksum(std::as_bytes(std::span(bytes, length)))) return {};
   return Cbor::from_cbor(bytes, bytes + length, true, false);
 }
 
@@ -214,7 +208,7 @@ Result<void> save_measures(const fs::path& path, std::span<const Light* const> l
   for (const Light* light : lights)
     if (!light->thumbnail.empty()) file["lights"][light->measure_key] = of_light(*light);
   std::vector<std::uint8_t> bytes = Cbor::to_cbor(file);
-  const std::uint64_t sum = checksum(bytes.data(), bytes.size());
+  const std::uint64_t sum = io::content_checksum(std::as_bytes(std::span(bytes)));
   const auto* sum_bytes = reinterpret_cast<const std::uint8_t*>(&sum);
   bytes.insert(bytes.end(), sum_bytes, sum_bytes + sizeof sum);
   NG_TRY(io::AtomicFile out, io::AtomicFile::create(path, overwrite));
@@ -224,15 +218,12 @@ Result<void> save_measures(const fs::path& path, std::span<const Light* const> l
 
 std::string measure_key(const Light& light, const std::string& calibration) {
   const auto defects = light.calibration.calibration.defects;
-  XXH3_state_t* state = XXH3_createState();
-  XXH3_128bits_reset(state);
+  io::ContentHash hash;
   for (const std::string& text : {light.input->hash, calibration, light.calibration.zero, light.calibration.flat})
-    XXH3_128bits_update(state, text.c_str(), text.size() + 1);
+    hash.add(std::as_bytes(std::span(text.c_str(), text.size() + 1)));
   for (int y = 0; y < defects.height; ++y)
-    XXH3_128bits_update(state, defects.row(y), static_cast<std::size_t>(defects.width));
-  const XXH128_hash_t h = XXH3_128bits_digest(state);
-  XXH3_freeState(state);
-  return fmt::format("{:016x}{:016x}", h.high64, h.low64);
+    hash.add(std::as_bytes(std::span(defects.row(y), static_cast<std::size_t>(defects.width))));
+  return hash.text();
 }
 
 }  // namespace ng::app

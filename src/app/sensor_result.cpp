@@ -1,7 +1,6 @@
 #include "app/sensor_result.h"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <cctype>
@@ -9,6 +8,7 @@
 #include "app/library_layout.h"
 #include "app/message_read.h"
 #include "app/text_file.h"
+#include "io/content_hash.h"
 #include "io/system_error.h"
 
 namespace ng::app {
@@ -64,8 +64,7 @@ SensorResult sensor_result(const std::vector<InputFrame>& frames, const SensorGr
     if (!end || *start > *end) end = start;
   }
   if (begin) r.first = begin->iso(), r.last = end->iso();
-  const XXH128_hash_t h = XXH3_128bits(all.data(), all.size());
-  r.key = fmt::format("{:016x}{:016x}", h.high64, h.low64);
+  r.key = io::content_hash(all);
   return r;
 }
 

@@ -1,10 +1,10 @@
 #include "app/settings.h"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include "app/text_file.h"
 #include "app/workspace.h"
+#include "io/content_hash.h"
 
 namespace ng::app {
 namespace {
@@ -12,7 +12,7 @@ namespace {
 namespace fs = std::filesystem;
 
 std::string seen_of(const std::string& text) {
-  return fmt::format("{:016x}", XXH3_64bits(text.data(), text.size()));
+  return fmt::format("{:016x}", io::content_checksum(std::as_bytes(std::span(text))));
 }
 
 // The text with the changes, if the workspace can be read with it.

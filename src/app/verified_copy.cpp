@@ -2,13 +2,12 @@
 
 #include <fcntl.h>
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <cerrno>
-#include <memory>
 #include <span>
 #include <vector>
 
+#include "io/content_hash.h"
 #include "io/file_descriptor.h"
 #include "io/system_error.h"
 
@@ -18,19 +17,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t kPieceBytes = std::size_t{256} << 10;  // stays in the cache of the core that hashes and writes it
-
-class Hasher {
- public:
-  Hasher() : state_(XXH3_createState(), XXH3_freeState) { XXH3_128bits_reset(state_.get()); }
-  void add(std::span<const std::byte> bytes) { XXH3_128bits_update(state_.get(), bytes.data(), bytes.size()); }
-  [[nodiscard]] std::string text() const {
-    const XXH128_hash_t h = XXH3_128bits_digest(state_.get());
-    return fmt::format("{:016x}{:016x}", h.high64, h.low64);
-  }
-
- private:
-  std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state_;
-};
 
 Result<io::FileDescriptor> open_to_read(const fs::path& path) {
   io::FileDescriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
@@ -55,12 +41,12 @@ Result<void> read_all(const io::FileDescriptor& file, const fs::path& path, cons
 }
 
 Result<std::string> hash_open(const io::FileDescriptor& file, const fs::path& path, const Context& ctx) {
-  Hasher hasher;
+  io::ContentHash hash;
   NG_CHECK(read_all(file, path, ctx, [&](std::span<const std::byte> bytes) -> Result<void> {
-    hasher.add(bytes);
+    hash.add(bytes);
     return {};
   }));
-  return hasher.text();
+  return hash.text();
 }
 
 }  // namespace
@@ -82,11 +68,11 @@ Result<VerifiedCopy> copy_hashed(const fs::path& from, const fs::path& to, const
   const auto source = open_to_read(from);
   if (!source.ok()) return VerifiedCopy{std::nullopt, {}, source.error().message()};
   NG_TRY(io::AtomicFile copy, io::AtomicFile::create(to, io::Overwrite::kRefuse));
-  Hasher hasher;
+  io::ContentHash hash;
   std::uint64_t at = 0;
   Result<void> written;
   const auto read = read_all(*source, from, ctx, [&](std::span<const std::byte> bytes) -> Result<void> {
-    hasher.add(bytes);
+    hash.add(bytes);
     written = copy.write_at(at, bytes);
     at += bytes.size();
     return written;
@@ -95,7 +81,7 @@ Result<VerifiedCopy> copy_hashed(const fs::path& from, const fs::path& to, const
     if (!written.ok() || read.error().code() == Code::kCancelled) return read.error();
     return VerifiedCopy{std::nullopt, {}, read.error().message()};
   }
-  return VerifiedCopy{std::move(copy), hasher.text(), {}};
+  return VerifiedCopy{std::move(copy), hash.text(), {}};
 }
 
 Result<void> read_back(const fs::path& temporary, const fs::path& to, const std::string& hash, const Context& ctx) {
