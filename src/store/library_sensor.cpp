@@ -5,33 +5,55 @@
 namespace ng::store {
 namespace {
 
-constexpr const char* kResult =
-    "INSERT INTO sensor_results (path, hash, bytes, key, version, camera, gain_setting, offset_setting, width, height, "
-    "binning, frames, first_us, last_us, cold, defects, recipe_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, "
-    "?, "
-    "?, ?) RETURNING id";
-constexpr const char* kChannel =
-    "INSERT INTO sensor_channels (sensor_id, place, channel, gain_e_adu, gain_e_adu_error, read_noise_e, "
-    "read_noise_e_error, offset_adu, offset_adu_error, full_well_e, full_well_e_error, dsnu_e, dsnu_e_error, "
-    "prnu_percent, prnu_percent_error, read_noise_is_limit, full_well_is_limit, linearity_percent) VALUES (?, ?, ?, ?, "
-    "?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)";
-constexpr const char* kTemperature =
-    "INSERT INTO sensor_temperatures (sensor_id, place, temperature_c, bias, darks, flats, read_noise_e, "
-    "read_noise_e_error, dark_e_s, dark_e_s_error, glow_e_s, glow_e_s_error, hot, hopping) VALUES (?, ?, ?, ?, ?, ?, "
-    "?, "
-    "?, ?, ?, ?, ?, ?, ?)";
-constexpr const char* kResults =
-    "SELECT s.id, s.path, s.hash, bytes, key, version, camera, gain_setting, offset_setting, width, height, binning, "
-    "frames, first_us, last_us, cold, defects, recipe_id, r.path, r.hash FROM sensor_results s JOIN recipes r ON r.id "
-    "= "
-    "recipe_id ORDER BY s.path";
-constexpr const char* kChannels =
-    "SELECT channel, gain_e_adu, gain_e_adu_error, read_noise_e, read_noise_e_error, offset_adu, offset_adu_error, "
-    "full_well_e, full_well_e_error, dsnu_e, dsnu_e_error, prnu_percent, prnu_percent_error, read_noise_is_limit, "
-    "full_well_is_limit, linearity_percent FROM sensor_channels WHERE sensor_id = ? ORDER BY place";
-constexpr const char* kTemperatures =
-    "SELECT temperature_c, bias, darks, flats, read_noise_e, read_noise_e_error, dark_e_s, dark_e_s_error, glow_e_s, "
-    "glow_e_s_error, hot, hopping FROM sensor_temperatures WHERE sensor_id = ? ORDER BY place";
+constexpr const char* kResult = R"(
+    INSERT INTO sensor_results (
+        path, hash, bytes, key, version,
+        camera, gain_setting, offset_setting, width, height, binning,
+        frames, first_us, last_us, cold, defects, recipe_id)
+    VALUES (?, ?, ?, ?, ?,
+            ?, ?, ?, ?, ?, ?,
+            ?, ?, ?, ?, ?, ?)
+    RETURNING id)";
+constexpr const char* kChannel = R"(
+    INSERT INTO sensor_channels (
+        sensor_id, place, channel,
+        gain_e_adu, gain_e_adu_error, read_noise_e, read_noise_e_error,
+        offset_adu, offset_adu_error, full_well_e, full_well_e_error,
+        dsnu_e, dsnu_e_error, prnu_percent, prnu_percent_error,
+        read_noise_is_limit, full_well_is_limit, linearity_percent)
+    VALUES (?, ?, ?,
+            ?, ?, ?, ?,
+            ?, ?, ?, ?,
+            ?, ?, ?, ?,
+            ?, ?, ?))";
+constexpr const char* kTemperature = R"(
+    INSERT INTO sensor_temperatures (
+        sensor_id, place, temperature_c, bias, darks, flats,
+        read_noise_e, read_noise_e_error, dark_e_s, dark_e_s_error, glow_e_s, glow_e_s_error,
+        hot, hopping)
+    VALUES (?, ?, ?, ?, ?, ?,
+            ?, ?, ?, ?, ?, ?,
+            ?, ?))";
+constexpr const char* kResults = R"(
+    SELECT s.id, s.path, s.hash, bytes, key, version,
+           camera, gain_setting, offset_setting, width, height, binning,
+           frames, first_us, last_us, cold, defects, recipe_id, r.path, r.hash
+    FROM sensor_results s JOIN recipes r ON r.id = recipe_id
+    ORDER BY s.path)";
+constexpr const char* kChannels = R"(
+    SELECT channel,
+           gain_e_adu, gain_e_adu_error, read_noise_e, read_noise_e_error,
+           offset_adu, offset_adu_error, full_well_e, full_well_e_error,
+           dsnu_e, dsnu_e_error, prnu_percent, prnu_percent_error,
+           read_noise_is_limit, full_well_is_limit, linearity_percent
+    FROM sensor_channels WHERE sensor_id = ?
+    ORDER BY place)";
+constexpr const char* kTemperatures = R"(
+    SELECT temperature_c, bias, darks, flats,
+           read_noise_e, read_noise_e_error, dark_e_s, dark_e_s_error, glow_e_s, glow_e_s_error,
+           hot, hopping
+    FROM sensor_temperatures WHERE sensor_id = ?
+    ORDER BY place)";
 
 // Value and error, in two places that follow each other.
 void bind(SQLite::Statement& s, int place, const std::optional<MeasuredRecord>& figure) {
