@@ -6,15 +6,14 @@
 #include <algorithm>
 #include <atomic>
 #include <chrono>
-#include <condition_variable>
 #include <map>
-#include <mutex>
 #include <set>
 #include <tuple>
 
 #include "app/calibration_set.h"
 #include "app/calibration_wish.h"
 #include "app/earlier_frames.h"
+#include "app/frame_memories.h"
 #include "app/frames_sheet.h"
 #include "app/input_frames.h"
 #include "app/library_products.h"
@@ -41,32 +40,6 @@ namespace fs = std::filesystem;
 
 // Lights that make one master: one filter, one number of colours.
 using GroupKey = std::pair<std::string, int>;
-
-// Memory for a fixed number of frames; who finds none free waits.
-class FrameMemories {
- public:
-  explicit FrameMemories(std::size_t count) : free_(count) {}
-
-  FrameMemory take() {
-    std::unique_lock lock(mutex_);
-    returned_.wait(lock, [&] { return !free_.empty(); });
-    FrameMemory memory = std::move(free_.back());
-    free_.pop_back();
-    return memory;
-  }
-  void give_back(FrameMemory memory) {
-    {
-      const std::lock_guard lock(mutex_);
-      free_.push_back(std::move(memory));
-    }
-    returned_.notify_one();
-  }
-
- private:
-  std::mutex mutex_;
-  std::condition_variable returned_;
-  std::vector<FrameMemory> free_;
-};
 
 class Reduction {
  public:

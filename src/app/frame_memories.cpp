@@ -1,0 +1,23 @@
+#include "app/frame_memories.h"
+
+#include <utility>
+
+namespace ng::app {
+
+FrameMemory FrameMemories::take() {
+  std::unique_lock lock(mutex_);
+  returned_.wait(lock, [&] { return !free_.empty(); });
+  FrameMemory memory = std::move(free_.back());
+  free_.pop_back();
+  return memory;
+}
+
+void FrameMemories::give_back(FrameMemory memory) {
+  {
+    const std::lock_guard lock(mutex_);
+    free_.push_back(std::move(memory));
+  }
+  returned_.notify_one();
+}
+
+}  // namespace ng::app
