@@ -5,9 +5,12 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <cstdio>
 #include <fstream>
 #include <iterator>
 #include <map>
+#include <memory>
+#include <optional>
 
 #include "app/calibration_master.h"
 #include "base/parallel.h"
@@ -33,13 +36,15 @@ struct CloseFile {
   void operator()(std::FILE* f) const { std::fclose(f); }
 };
 
-std::string hash_of(const fs::path& path) {
+// None where the file cannot be read to its end.
+std::optional<std::string> hash_of(const fs::path& path) {
   const std::unique_ptr<std::FILE, CloseFile> file(std::fopen(path.c_str(), "rb"));
-  if (file == nullptr) return {};
+  if (file == nullptr) return std::nullopt;
   io::ContentHash hash;
   std::vector<std::byte> buffer(1 << 20);
   while (const std::size_t n = std::fread(buffer.data(), 1, buffer.size(), file.get()))
     hash.add(std::span(buffer).first(n));
+  if (std::ferror(file.get()) != 0) return std::nullopt;
   return hash.text();
 }
 
@@ -47,9 +52,12 @@ Result<void> read_headers(std::vector<InputFrame>& frames, const Context& ctx) {
   ctx.begin("reading headers", static_cast<std::int64_t>(frames.size()));
   return parallel_for(ctx, static_cast<int>(frames.size()), [&](int i) {
     InputFrame& f = frames[static_cast<std::size_t>(i)];
-    f.hash = hash_of(f.path);
+    const auto hash = hash_of(f.path);
+    f.hash = hash.value_or("");
     auto opened = io::open_frame(f.path);
-    if (opened.ok()) {
+    if (opened.ok() && !hash) {
+      f.reason = "cannot be read to its end: copy it anew from the card, or look after the disk";
+    } else if (opened.ok()) {
       f.source = std::move(opened).value();
       f.kind = f.source->facts().kind;
     } else {
