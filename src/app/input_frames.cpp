@@ -6,7 +6,6 @@
 #include <array>
 #include <cctype>
 #include <cstdio>
-#include <fstream>
 #include <iterator>
 #include <map>
 #include <memory>
