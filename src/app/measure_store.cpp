@@ -16,7 +16,7 @@ namespace fs = std::filesystem;
 using Cbor = nlohmann::json;
 
 // Counts up with every change of what is measured, or how.
-constexpr int kVersion = 3;
+constexpr int kVersion = 4;
 
 template <typename T>
 Cbor of_image(const Image<T>& image) {

@@ -21,9 +21,6 @@ class FitPixels {
  public:
   explicit FitPixels(int capacity) : rows_(padded(capacity + 1), kRows) {}
 
-  void add(float dx, float dy, float value) {
-    add_row(dy, 1, [&](int) { return Candidate{dx, value, true}; });
-  }
   struct Candidate {
     float dx, value;
     bool usable;

@@ -19,9 +19,10 @@ TEST(ProfileModel, PassMatchesItsSlowTwin) {
       FitPixels pixels((2 * radius + 1) * (2 * radius + 1));
       math::Random random(3, static_cast<std::uint64_t>(radius));
       for (int y = -radius; y <= radius; ++y)
-        for (int x = -radius; x <= radius; ++x)
-          pixels.add(static_cast<float>(x), static_cast<float>(y),
-                     static_cast<float>(slow::model(now, x, y) + 20 * random.normal()));
+        pixels.add_row(static_cast<float>(y), 2 * radius + 1, [&](int i) {
+          const double value = slow::model(now, i - radius, y) + 20 * random.normal();
+          return FitPixels::Candidate{static_cast<float>(i - radius), static_cast<float>(value), true};
+        });
       static_cast<void>(profile_pass(pixels, before, n, sky_variance, electrons_per_unit));
       pixels.keep_weights();
       const ProfilePass pass = profile_pass(pixels, now, n, sky_variance, electrons_per_unit);

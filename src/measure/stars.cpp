@@ -118,6 +118,7 @@ class StarFitter {
       if (fixed.converged) f = fixed;
     }
     if (!f.converged || std::hypot(f.x - d.x, f.y - d.y) > 1 + frame_.profile.fwhm_px()) return star;
+    if (!f.saturated && f.flux < kConfirmed * f.flux_error) return star;  // a bump in the wings of a bright star
     if (!(f.x > -0.5 && f.y > -0.5 && f.x < image_.width - 0.5 && f.y < image_.height - 0.5)) return star;
     star.x = f.x;
     star.y = f.y;
@@ -133,7 +134,6 @@ class StarFitter {
     star.angle_rad = f.profile.angle_rad();
     star.half_flux_radius_px =
         half_flux_radius(image_, f.x, f.y, f.background, f.flux, f.profile.half_flux_radius_px(), 1.5 * radius_);
-    if (!f.saturated && star.snr() < kConfirmed) star.flux = 0;  // a bump in the wings of a bright star
     if (f.saturated) star.flags |= kStarSaturated;
     if (around.blended) star.flags |= kStarBlended;
     if (f.cut) star.flags |= kStarEdge;
