@@ -11,6 +11,7 @@
 #include "measure/detect.h"
 #include "measure/frame_profile.h"
 #include "measure/half_flux.h"
+#include "measure/half_size.h"
 #include "measure/profile_fit.h"
 
 namespace ng::measure {
@@ -20,24 +21,34 @@ constexpr double kPlentyThreshold = 1.6;
 constexpr double kFallbackFwhm = 2.8;  // pixels; only where no star tells
 constexpr double kConfirmed = 3;       // flux over its error, below which the fit does not bear a detection out
 
+DetectOptions detect_options(const MeasureOptions& options, double sigma_px) {
+  DetectOptions result;
+  result.sigma_px = sigma_px;
+  result.threshold = options.threshold;
+  result.noise_correlation = options.noise_correlation;
+  result.electrons_per_unit = options.electrons_per_unit;
+  return result;
+}
+
 // Width of the stars of the middle of the frame, cheaply.
-Result<double> first_guess_of_width(View<const float> image, const BackgroundMap& background,
-                                    const MeasureOptions& options, const Context& ctx) {
-  constexpr int kSide = 1408;  // 22 boxes of 64
-  const int box = background.box_px;
-  const int side_x = std::min(image.width, kSide);
-  const int side_y = std::min(image.height, kSide);
-  const int x0 = (image.width - side_x) / 2 / box * box;
-  const int y0 = (image.height - side_y) / 2 / box * box;
-  const View<const float> middle = image.crop({x0, y0, side_x, side_y});
-  NG_TRY(const BackgroundMap local, measure_background(middle, options.background, ctx));
-  DetectOptions detect_options;
-  detect_options.sigma_px = 1.3;
-  detect_options.threshold = options.threshold + 3;
-  detect_options.noise_correlation = options.noise_correlation;
-  detect_options.electrons_per_unit = options.electrons_per_unit;
-  NG_TRY(const auto detections, detect(middle, local, detect_options, ctx));
-  return rough_fwhm(middle, local, detections, options.saturation);
+Result<double> first_guess_of_width(View<const float> image, const HalfSize& half, const MeasureOptions& options,
+                                    const Context& ctx) {
+  constexpr int kSide = 704;  // of the half size: 22 boxes of 32
+  const int box = half.background.box_px;
+  const int side_x = std::min(half.image.width(), kSide);
+  const int side_y = std::min(half.image.height(), kSide);
+  const int x0 = (half.image.width() - side_x) / 2 / box * box;
+  const int y0 = (half.image.height() - side_y) / 2 / box * box;
+  const View<const float> middle = half.image.plane().crop({x0, y0, side_x, side_y});
+  BackgroundOptions background_options = options.background;
+  background_options.box_px = box;
+  NG_TRY(const BackgroundMap local, measure_background(middle, background_options, ctx));
+  DetectOptions detecting = detect_options(options, 1.3);
+  detecting.threshold += 3;
+  NG_TRY(auto detections, detect(middle, local, at_half_size(detecting), ctx));
+  const View<const float> full = image.crop({2 * x0, 2 * y0, 2 * side_x, 2 * side_y});
+  const auto places = at_full_size(std::move(detections), full);
+  return rough_fwhm(full, at_full_size(local), places, options.saturation);
 }
 
 // Marks the pixels of a star's box that lie nearer to a neighbour worth minding.
@@ -217,26 +228,32 @@ FrameQuality quality_of(const FrameMeasure& m) {
   return q;
 }
 
+// Who wants only the brightest need not separate the faintest: as long as there are plenty at half size, above a higher
+// threshold.
+Result<std::vector<Detection>> detect_enough(View<const float> image, const BackgroundMap& background,
+                                             const HalfSize& half, const DetectOptions& options, int max_stars,
+                                             const Context& ctx) {
+  if (max_stars > 0) {
+    DetectOptions bright = options;
+    bright.threshold *= kPlentyThreshold;
+    NG_TRY(auto found, detect(half.image.plane(), half.background, at_half_size(bright), ctx));
+    if (found.size() >= 4 * static_cast<std::size_t>(max_stars)) return at_full_size(std::move(found), image);
+  }
+  return detect(image, background, options, ctx);
+}
+
 }  // namespace
 
 Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions& options, const Context& ctx) {
   FrameMeasure m;
   NG_TRY(m.background, measure_background(image, options.background, ctx));
-  NG_TRY(double fwhm, first_guess_of_width(image, m.background, options, ctx));
+  NG_TRY(const HalfSize half, half_size(image, m.background, ctx));
+  NG_TRY(double fwhm, first_guess_of_width(image, half, options, ctx));
   if (fwhm <= 0) fwhm = kFallbackFwhm;
 
-  DetectOptions detect_options;
-  detect_options.sigma_px = std::clamp(fwhm / 2.3548, 0.7, 12.0);
-  detect_options.threshold = options.threshold;
-  detect_options.noise_correlation = options.noise_correlation;
-  detect_options.electrons_per_unit = options.electrons_per_unit;
-  // Who wants only the brightest need not separate the faintest, as long as there are plenty above a higher threshold.
-  if (options.max_stars > 0) detect_options.threshold = kPlentyThreshold * options.threshold;
-  NG_TRY(std::vector<Detection> detections, detect(image, m.background, detect_options, ctx));
-  if (options.max_stars > 0 && detections.size() < 4 * static_cast<std::size_t>(options.max_stars)) {
-    detect_options.threshold = options.threshold;
-    NG_TRY(detections, detect(image, m.background, detect_options, ctx));
-  }
+  const DetectOptions detecting = detect_options(options, std::clamp(fwhm / 2.3548, 0.7, 12.0));
+  NG_TRY(std::vector<Detection> detections,
+         detect_enough(image, m.background, half, detecting, options.max_stars, ctx));
 
   const PixelNoise typical{options.noise_correlation * m.background.median_noise(), options.electrons_per_unit,
                            options.saturation};
@@ -245,9 +262,9 @@ Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions
   m.has_profile = shared.stars > 0;
 
   if (options.trails) {
-    const std::vector<Disc> discs = discs_of(detections, detect_options, m.profile.fwhm_px());
+    const std::vector<Disc> discs = discs_of(detections, detecting, m.profile.fwhm_px());
     NG_TRY(m.trails,
-           find_trails(image, m.background, discs,
+           find_trails(image, m.background, half, discs,
                        {.fwhm_px = m.profile.fwhm_px(), .noise_correlation = options.noise_correlation}, ctx));
   }
   if (options.max_stars > 0 && detections.size() > static_cast<std::size_t>(options.max_stars))

@@ -17,10 +17,11 @@ namespace {
 constexpr float kShortest = 30;  // bins: shorter lines cannot be told from anything else
 constexpr float kClip = 4;       // sigma of a pixel: a star that was not found must not draw a line
 
-// Side of a bin, such that the longer side of the frame falls into a power of two of them: line sums are made for that.
+// Side of a bin in pixels of half size, such that the longer side falls into a power of two of them: line sums are made
+// for that.
 int bin_size(int width, int height) {
   const auto longer = static_cast<unsigned>(std::max(width, height));
-  const unsigned bins = std::bit_floor(std::max(1u, longer / kLeastTrailBin));
+  const unsigned bins = std::bit_floor(std::max(1u, 2 * longer / kLeastTrailBin));
   return static_cast<int>((longer + bins - 1) / bins);
 }
 
@@ -83,17 +84,17 @@ Image<float> turned(const Image<float>& image, const Turn& turn) {
 
 }  // namespace
 
-Result<TrailBins> trail_bins(View<const float> image, const BackgroundMap& background, View<const std::uint8_t> mask,
-                             const Context& ctx) {
+Result<TrailBins> trail_bins(const HalfSize& half, View<const std::uint8_t> mask, const Context& ctx) {
+  const View<const float> image = half.image.plane();
   const int size = bin_size(image.width, image.height);
-  TrailBins binned{size, Image<float>(image.width / size, image.height / size),
+  TrailBins binned{2 * size, Image<float>(image.width / size, image.height / size),
                    Image<float>(image.width / size, image.height / size)};
   NG_CHECK(parallel_for(ctx, binned.value.height(), [&](int j) {
     // Column by column first: neighbours side by side are what a vector wants.
     const auto width = static_cast<std::size_t>(binned.value.width()) * static_cast<std::size_t>(size);
     std::vector<float> standard(static_cast<std::size_t>(image.width)), light(width, 0.0f), number(width, 0.0f);
     for (int y = j * size; y < (j + 1) * size; ++y) {
-      background.standardise_row(y, image.row(y), 0, image.width, standard.data());
+      half.background.standardise_row(y, image.row(y), 0, image.width, standard.data());
       math::add_usable(standard.data(), mask.row(y), kClip, static_cast<int>(width), light.data(), number.data());
     }
     std::vector<float> sum(static_cast<std::size_t>(binned.value.width()), 0.0f), count(sum.size(), 0.0f);

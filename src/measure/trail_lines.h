@@ -1,4 +1,4 @@
-// measure/trail_lines.h - straight lines in a binned frame: where a trail might be.
+// measure/trail_lines.h - straight lines in a binned frame: where a trail might be. All places are pixels of the frame.
 #pragma once
 
 #include <array>
@@ -7,7 +7,7 @@
 #include "base/context.h"
 #include "base/image.h"
 #include "base/result.h"
-#include "frame/background_map.h"
+#include "measure/half_size.h"
 
 namespace ng::measure {
 
@@ -22,9 +22,9 @@ struct TrailBins {
 
 inline constexpr int kLeastTrailBin = 6;
 
-// The frame less its sky, without the masked pixels, freed of what is wider than a few bins. Errors: kCancelled.
-[[nodiscard]] Result<TrailBins> trail_bins(View<const float> image, const BackgroundMap& background,
-                                           View<const std::uint8_t> mask, const Context& ctx);
+// The frame less its sky, without the masked pixels, freed of what is wider than a few bins. The mask is of half size
+// as well. Errors: kCancelled.
+[[nodiscard]] Result<TrailBins> trail_bins(const HalfSize& half, View<const std::uint8_t> mask, const Context& ctx);
 
 // A line through two points, in pixels of the frame.
 struct Course {

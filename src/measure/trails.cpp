@@ -10,10 +10,11 @@
 namespace ng::measure {
 namespace {
 
-// Marks what belongs to stars.
+// Marks what belongs to stars, at half size.
 Image<std::uint8_t> star_mask(std::span<const Disc> stars, int width, int height) {
   Image<std::uint8_t> mask(width, height, 1, std::uint8_t{0});
-  for (const Disc& s : stars) {
+  for (const Disc& full : stars) {
+    const Disc s{(full.x - 0.5) / 2, (full.y - 0.5) / 2, full.radius / 2};
     const int reach = static_cast<int>(std::ceil(s.radius));
     const int cy = static_cast<int>(std::lround(s.y));
     for (int y = std::max(0, cy - reach); y <= std::min(height - 1, cy + reach); ++y) {
@@ -34,6 +35,11 @@ Trail trail_through(const Course& c) {
   t.distance = t.normal_x * c.x0 + t.normal_y * c.y0;
   t.snr = c.snr;
   return t;
+}
+
+// An odd last column or row has no pixel of half size.
+bool masked(View<const std::uint8_t> mask, int x, int y) {
+  return mask(std::min(x / 2, mask.width - 1), std::min(y / 2, mask.height - 1)) != 0;
 }
 
 constexpr int kAcross = 24;  // pixels to each side that a course is looked for
@@ -69,7 +75,7 @@ class CrossSections {
       for (int x = from; x <= to; ++x) {
         const float v = standard[static_cast<std::size_t>(x)];
         const double d = trail.across(x, y);
-        if (std::fabs(d) > kAcross || mask(x, y) != 0 || std::isnan(v)) continue;
+        if (std::fabs(d) > kAcross || masked(mask, x, y) || std::isnan(v)) continue;
         const double along = (x - x_) * trail.normal_y - (y - y_) * trail.normal_x;
         const int piece = std::clamp(static_cast<int>((along / reach_ + 1) / 2 * kPieces), 0, kPieces - 1);
         const auto k = static_cast<std::size_t>(piece * kSide + static_cast<int>(std::lround(d)) + kAcross);
@@ -200,12 +206,12 @@ void forget(TrailBins& b, const Trail& t, double half_width) {
 
 }  // namespace
 
-Result<std::vector<Trail>> find_trails(View<const float> image, const BackgroundMap& background,
+Result<std::vector<Trail>> find_trails(View<const float> image, const BackgroundMap& background, const HalfSize& half,
                                        std::span<const Disc> stars, const TrailOptions& options, const Context& ctx) {
   std::vector<Trail> trails;
   if (std::min(image.width, image.height) < 40 * kLeastTrailBin) return trails;
-  const Image<std::uint8_t> mask = star_mask(stars, image.width, image.height);
-  NG_TRY(TrailBins bins, trail_bins(image, background, mask.plane(), ctx));
+  const Image<std::uint8_t> mask = star_mask(stars, half.image.width(), half.image.height());
+  NG_TRY(TrailBins bins, trail_bins(half, mask.plane(), ctx));
   const LineSearch lines(bins);
   for (int failures = 0; failures < options.failures && static_cast<int>(trails.size()) < options.most;) {
     const Course course = lines.strongest(bins);

@@ -1,9 +1,9 @@
 // measure/trails.h - straight trails of satellites and aircraft in one frame, whole, with their faint wings.
 //
-// The frame, less its sky and without its stars, is binned, freed of slow structure and summed along all lines
-// (math/line_sums.h); a line that stands out of the noise is followed at full resolution, its course fitted to the
-// crests of its pieces and its cross section measured. What is long, straight and narrow in the sky itself looks the
-// same: who has several frames must ask whether another shows it too.
+// The frame at half size, less its sky and without its stars, is binned, freed of slow structure and summed along all
+// lines (math/line_sums.h); a line that stands out of the noise is followed at full resolution, its course fitted to
+// the crests of its pieces and its cross section measured. What is long, straight and narrow in the sky itself looks
+// the same: who has several frames must ask whether another shows it too.
 #pragma once
 
 #include <span>
@@ -13,6 +13,7 @@
 #include "base/image.h"
 #include "base/result.h"
 #include "frame/background_map.h"
+#include "measure/half_size.h"
 
 namespace ng::measure {
 
@@ -41,7 +42,7 @@ struct Disc {
 
 // Strongest first. Errors: kCancelled.
 [[nodiscard]] Result<std::vector<Trail>> find_trails(View<const float> image, const BackgroundMap& background,
-                                                     std::span<const Disc> stars, const TrailOptions& options,
-                                                     const Context& ctx);
+                                                     const HalfSize& half, std::span<const Disc> stars,
+                                                     const TrailOptions& options, const Context& ctx);
 
 }  // namespace ng::measure

@@ -1,0 +1,70 @@
+#include "measure/half_size.h"
+
+#include <algorithm>
+#include <cassert>
+#include <limits>
+
+#include "base/parallel.h"
+#include "math/half_rows.h"
+
+namespace ng::measure {
+namespace {
+
+constexpr int kRowsAtOnce = 32;
+
+// Of the four pixels under one of half size and their neighbours.
+void go_to_highest(View<const float> image, Detection& d) {
+  int x = 2 * d.x, y = 2 * d.y;
+  float highest = -std::numeric_limits<float>::infinity();
+  for (int py = std::max(0, 2 * d.y - 1); py <= std::min(image.height - 1, 2 * d.y + 2); ++py)
+    for (int px = std::max(0, 2 * d.x - 1); px <= std::min(image.width - 1, 2 * d.x + 2); ++px)
+      if (image(px, py) > highest) {
+        highest = image(px, py);
+        x = px;
+        y = py;
+      }
+  d.x = x;
+  d.y = y;
+}
+
+// The same sky in pixels of another size.
+BackgroundMap in_pixels_of(double size, const BackgroundMap& map) {
+  const auto scaled = [size](int pixels) { return static_cast<int>(pixels / size); };
+  BackgroundMap result{scaled(map.width), scaled(map.height), scaled(map.box_px), map.level.clone(), map.noise.clone()};
+  for (int y = 0; y < result.noise.height(); ++y)
+    for (int x = 0; x < result.noise.width(); ++x) result.noise.plane()(x, y) /= static_cast<float>(size);
+  return result;
+}
+
+}  // namespace
+
+Result<HalfSize> half_size(View<const float> image, const BackgroundMap& background, const Context& ctx) {
+  assert(background.box_px % 2 == 0);
+  HalfSize half{Image<float>(image.width / 2, image.height / 2), in_pixels_of(2, background)};
+  const int rows = half.image.height();
+  NG_CHECK(parallel_for(ctx, (rows + kRowsAtOnce - 1) / kRowsAtOnce, [&](int k) {
+    for (int y = k * kRowsAtOnce; y < std::min(rows, (k + 1) * kRowsAtOnce); ++y)
+      math::half_rows(image.row(2 * y), image.row(2 * y + 1), half.image.width(), half.image.plane().row(y));
+  }));
+  return half;
+}
+
+DetectOptions at_half_size(DetectOptions options) {
+  options.sigma_px /= 2;
+  options.electrons_per_unit *= 4;  // a mean of four: the same value, four times the photons
+  return options;
+}
+
+std::vector<Detection> at_full_size(std::vector<Detection> detections, View<const float> image) {
+  for (Detection& d : detections) {
+    go_to_highest(image, d);
+    d.area_px *= 4;
+  }
+  return detections;
+}
+
+BackgroundMap at_full_size(const BackgroundMap& background) {
+  return in_pixels_of(0.5, background);
+}
+
+}  // namespace ng::measure

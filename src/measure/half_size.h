@@ -1,0 +1,34 @@
+// measure/half_size.h - the frame at half its size: a quarter of the work wherever every pixel's own place does not
+// matter, to see the brightest stars and trails.
+//
+// Pixel (x, y) is the mean of the four pixels (2x ... 2x + 1, 2y ... 2y + 1) of the frame, NaN if one of them is; an
+// odd last column or row is left out. Its noise is half of theirs, where they are independent; where not, the same
+// `noise_correlation` (MeasureOptions) holds for it as for them.
+#pragma once
+
+#include <vector>
+
+#include "base/context.h"
+#include "base/image.h"
+#include "base/result.h"
+#include "frame/background_map.h"
+#include "measure/detect.h"
+
+namespace ng::measure {
+
+struct HalfSize {
+  Image<float> image;
+  BackgroundMap background;
+};
+
+// The boxes of the background must have an even side. Errors: kCancelled.
+[[nodiscard]] Result<HalfSize> half_size(View<const float> image, const BackgroundMap& background, const Context& ctx);
+
+// Options for the half size, from those for the frame.
+[[nodiscard]] DetectOptions at_half_size(DetectOptions options);
+
+// In pixels of the frame, from what was found at half size. A detection goes to the highest pixel around its place.
+[[nodiscard]] std::vector<Detection> at_full_size(std::vector<Detection> detections, View<const float> image);
+[[nodiscard]] BackgroundMap at_full_size(const BackgroundMap& background);
+
+}  // namespace ng::measure
