@@ -9,6 +9,7 @@
 #include "app/green_plane.h"
 #include "math/robust.h"
 #include "measure/background.h"
+#include "reduce/single/bridge.h"
 #include "reduce/single/defects.h"
 
 namespace ng::app {
@@ -112,7 +113,7 @@ Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Ima
       NG_CHECK(light.input->source->read_rows(0, 0, frame.plane()).in(light.input->path.filename().string()));
       reduce::Calibration scale_only = light.calibration.calibration;
       scale_only.defects = {};
-      reduce::calibrate_rows(scale_only, 0, frame.plane());
+      reduce::calibrate_rows(scale_only, 0, frame.plane(), {});
       NG_TRY(const BackgroundMap map, measure::measure_background(frame.plane(), {}, ctx));
       NG_CHECK(reduce::vote_spikes(frame.plane(), map.median_noise(), light.bayer ? 2 : 1, 6, votes.plane(), ctx));
     }
@@ -153,16 +154,8 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   }
   if (!light.calibration.gain_known) options.electrons_per_unit = 0;
 
-  reduce::calibrate_rows(c, 0, image);
-  const View<std::uint8_t> bad = memory.bad.plane();
-  for (int y = 0; y < facts.height; ++y) {
-    if (c.defects.empty()) {
-      std::fill_n(bad.row(y), facts.width, std::uint8_t{0});
-    } else {
-      std::copy_n(c.defects.row(y), facts.width, bad.row(y));
-    }
-  }
-  reduce::bridge_bad_pixels(image, bad, light.bayer ? 2 : 1);
+  reduce::calibrate_rows(c, 0, image, memory.bad.plane());
+  reduce::bridge_bad_pixels(image, memory.bad.plane(), light.bayer ? 2 : 1);
 
   Image<float> green;
   if (light.bayer) {

@@ -2,7 +2,42 @@
 
 #include <cassert>
 
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "io/fits_decode.cpp"
+#include <hwy/foreach_target.h>  // IWYU pragma: keep
+#include <hwy/highway.h>
+
+HWY_BEFORE_NAMESPACE();
+namespace ng::io::HWY_NAMESPACE {
+namespace hn = hwy::HWY_NAMESPACE;
+
+// What nearly every camera writes: 16 bits and a whole shift.
+void decode_shifted_int16(const std::byte* in, float* out, std::size_t n, std::int32_t shift) {
+  const hn::CappedTag<float, 16> d;
+  const hn::RebindToSigned<decltype(d)> di;
+  const hn::Rebind<std::uint16_t, decltype(d)> words;
+  const hn::Rebind<std::int16_t, decltype(d)> numbers;
+  const hn::Repartition<std::uint8_t, decltype(words)> bytes;
+  const auto offset = hn::Set(di, shift);
+  std::size_t i = 0;
+  for (; i + hn::Lanes(d) <= n; i += hn::Lanes(d)) {
+    const auto big_endian = hn::BitCast(words, hn::LoadU(bytes, reinterpret_cast<const std::uint8_t*>(in) + 2 * i));
+    const auto turned = hn::Or(hn::ShiftLeft<8>(big_endian), hn::ShiftRight<8>(big_endian));
+    const auto stored = hn::BitCast(numbers, std::endian::native == std::endian::little ? turned : big_endian);
+    hn::StoreU(hn::ConvertTo(d, hn::Add(hn::PromoteTo(di, stored), offset)), d, out + i);
+  }
+  for (; i < n; ++i)
+    out[i] = static_cast<float>(static_cast<std::int16_t>(load_big_endian<std::uint16_t>(in, i)) + shift);
+}
+
+}  // namespace ng::io::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
 namespace ng::io {
+
+HWY_EXPORT(decode_shifted_int16);
+
 namespace {
 
 constexpr float kNan = std::numeric_limits<float>::quiet_NaN();
@@ -21,9 +56,7 @@ void decode_integers(const std::byte* in, float* out, std::size_t n, const FitsS
 
 void decode_int16(const std::byte* in, float* out, std::size_t n, const FitsScale& scale) {
   if (scale.blank || !scale.small_shift()) return decode_integers<std::int16_t, std::uint16_t>(in, out, n, scale);
-  const auto shift = static_cast<std::int32_t>(scale.bzero);
-  for (std::size_t i = 0; i < n; ++i)
-    out[i] = static_cast<float>(static_cast<std::int16_t>(load_big_endian<std::uint16_t>(in, i)) + shift);
+  HWY_DYNAMIC_DISPATCH(decode_shifted_int16)(in, out, n, static_cast<std::int32_t>(scale.bzero));
 }
 
 void decode_uint8(const std::byte* in, float* out, std::size_t n, const FitsScale& scale) {
@@ -70,3 +103,4 @@ void decode_fits_pixels(int bitpix, const std::byte* in, float* out, std::size_t
 }
 
 }  // namespace ng::io
+#endif

@@ -1,7 +1,8 @@
 // io/fits_decode.h - big-endian FITS pixels to float, row by row: the innermost loops of reading.
 //
 // FITS 4.0, sections 4.4.2.5 (physical = BZERO + BSCALE x stored, BLANK) and 5 (big-endian two's complement integers,
-// IEEE 754 floats). Byte order is turned by shifts, which compilers turn into vector code on any processor.
+// IEEE 754 floats). Byte order is turned by shifts, which compilers turn into vector code on any processor; 16-bit
+// integers, of which nearly all frames are made, have code for each kind of processor.
 #pragma once
 
 #include <bit>

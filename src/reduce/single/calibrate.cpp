@@ -1,69 +1,77 @@
 #include "reduce/single/calibrate.h"
 
-#include <array>
+#include <algorithm>
+#include <cassert>
 #include <cmath>
-#include <cstring>
 #include <limits>
-#include <span>
 #include <vector>
 
-#include "math/robust.h"
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "reduce/single/calibrate.cpp"
+#include <hwy/foreach_target.h>  // IWYU pragma: keep
+#include <hwy/highway.h>
 
+#ifndef NG_REDUCE_CALIBRATE_ROW
+#define NG_REDUCE_CALIBRATE_ROW
 namespace ng::reduce {
-namespace {
 
-constexpr float kFinite = std::numeric_limits<float>::max();
+// A row of each; null where there is none.
+struct CalibrationRow {
+  const float* zero;
+  float zero_level;
+  const float* gain;
+  const std::uint8_t* defects;
+  float electrons_per_adu;
+};
 
-// Median of the valid pixels on the ring of the given distance; NaN when there is none.
-float ring_median(View<const float> rows, View<const std::uint8_t> bad, int x, int y, int distance) {
-  std::array<float, 8> values{};
-  std::size_t n = 0;
-  for (int dy = -distance; dy <= distance; dy += distance) {
-    for (int dx = -distance; dx <= distance; dx += distance) {
-      const int px = x + dx;
-      const int py = y + dy;
-      if ((dx == 0 && dy == 0) || px < 0 || py < 0 || px >= rows.width || py >= rows.height || bad(px, py) != 0)
-        continue;
-      values[n++] = rows(px, py);
-    }
-  }
-  return n == 0 ? std::nanf("") : math::median_of_few(std::span(values).first(n));
+}  // namespace ng::reduce
+#endif
+
+HWY_BEFORE_NAMESPACE();
+namespace ng::reduce::HWY_NAMESPACE {
+namespace hn = hwy::HWY_NAMESPACE;
+
+// In place, lanes at a time; the rest of the row in lanes of one.
+template <typename D>
+HWY_INLINE void calibrate_from(D d, const CalibrationRow& c, int x, float* row, std::uint8_t* bad) {
+  const hn::RebindToSigned<D> di;
+  const hn::Rebind<std::uint8_t, D> bytes;
+  const auto zero = c.zero != nullptr ? hn::LoadU(d, c.zero + x) : hn::Set(d, c.zero_level);
+  auto v = hn::Mul(hn::Sub(hn::LoadU(d, row + x), zero), hn::Set(d, c.electrons_per_adu));
+  if (c.gain != nullptr) v = hn::Mul(v, hn::LoadU(d, c.gain + x));
+  hn::StoreU(v, d, row + x);
+  if (bad == nullptr) return;
+  const auto finite = hn::RebindMask(di, hn::IsFinite(v));
+  auto marked = hn::DemoteTo(bytes, hn::IfThenZeroElse(finite, hn::Set(di, 1)));
+  if (c.defects != nullptr) marked = hn::Or(marked, hn::Min(hn::LoadU(bytes, c.defects + x), hn::Set(bytes, 1)));
+  hn::StoreU(marked, bytes, bad + x);
 }
 
-}  // namespace
-
-void calibrate_rows(const Calibration& c, int y0, View<float> rows) {
-  const std::vector<float> level(c.zero.empty() ? static_cast<std::size_t>(rows.width) : 0, c.zero_level);
-  for (int y = 0; y < rows.height; ++y) {
-    float* row = rows.row(y);
-    const float* zero = c.zero.empty() ? level.data() : c.zero.row(y0 + y);
-    if (c.flat_gain.empty()) {
-      for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - zero[x]) * c.electrons_per_adu;
-    } else {
-      const float* gain = c.flat_gain.row(y0 + y);
-      for (int x = 0; x < rows.width; ++x) row[x] = (row[x] - zero[x]) * c.electrons_per_adu * gain[x];
-    }
-  }
+void calibrate_row(const CalibrationRow& c, int width, float* row, std::uint8_t* bad) {
+  const hn::CappedTag<float, 16> d;
+  const int lanes = static_cast<int>(hn::Lanes(d));
+  int x = 0;
+  for (; x + lanes <= width; x += lanes) calibrate_from(d, c, x, row, bad);
+  for (; x < width; ++x) calibrate_from(hn::CappedTag<float, 1>(), c, x, row, bad);
 }
 
-void bridge_bad_pixels(View<float> rows, View<std::uint8_t> bad, int step) {
+}  // namespace ng::reduce::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace ng::reduce {
+
+HWY_EXPORT(calibrate_row);
+
+void calibrate_rows(const Calibration& c, int y0, View<float> rows, View<std::uint8_t> bad) {
+  assert(bad.empty() || (bad.width == rows.width && bad.height == rows.height));
   for (int y = 0; y < rows.height; ++y) {
-    const float* row = rows.row(y);
-    std::uint8_t* mask = bad.row(y);
-    for (int x = 0; x < rows.width; ++x)
-      mask[x] = static_cast<std::uint8_t>(mask[x] != 0) | static_cast<std::uint8_t>(!(std::fabs(row[x]) <= kFinite));
-  }
-  for (int y = 0; y < rows.height; ++y) {
-    const std::uint8_t* mask = bad.row(y);
-    for (int x = 0; x < rows.width; ++x) {
-      const void* next = std::memchr(mask + x, 1, static_cast<std::size_t>(rows.width - x));
-      if (next == nullptr) break;
-      x = static_cast<int>(static_cast<const std::uint8_t*>(next) - mask);
-      float value = std::nanf("");
-      for (int ring = 1; ring <= 4 && std::isnan(value); ++ring) value = ring_median(rows, bad, x, y, ring * step);
-      rows(x, y) = std::isnan(value) ? 0 : value;
-    }
+    const CalibrationRow row{c.zero.empty() ? nullptr : c.zero.row(y0 + y), c.zero_level,
+                             c.flat_gain.empty() ? nullptr : c.flat_gain.row(y0 + y),
+                             c.defects.empty() ? nullptr : c.defects.row(y0 + y), c.electrons_per_adu};
+    HWY_DYNAMIC_DISPATCH(calibrate_row)(row, rows.width, rows.row(y), bad.empty() ? nullptr : bad.row(y));
   }
 }
 
 }  // namespace ng::reduce
+#endif

@@ -18,13 +18,8 @@ struct Calibration {
   View<const std::uint8_t> defects;  // nonzero = hot, cold or dead; may be empty
 };
 
-// In place; `rows` are rows y0 ... of the frame, all columns.
-void calibrate_rows(const Calibration& calibration, int y0, View<float> rows);
-
-// Replaces the marked pixels, and NaN, by the median of their valid neighbours of the same colour (the eight pixels
-// `step` away: 1 for mono, 2 under a Bayer mosaic; wider where none is valid), so that interpolation has something
-// smooth to work on. `bad`, of the same shape, comes in marking defects and goes out marking every pixel whose value is
-// no measurement.
-void bridge_bad_pixels(View<float> rows, View<std::uint8_t> bad, int step);
+// In place; `rows` are rows y0 ... of the frame, all columns. `bad`, of the same shape or empty, goes out 1 where the
+// value is no measurement: a defect, or no finite number; else 0.
+void calibrate_rows(const Calibration& calibration, int y0, View<float> rows, View<std::uint8_t> bad);
 
 }  // namespace ng::reduce

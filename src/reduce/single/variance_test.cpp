@@ -33,7 +33,7 @@ TEST(Variance, IsThatOfCalibratedLights) {
   c.zero = zero.plane();
   c.flat_gain = gain.plane();
   const Image<float> predicted = predicted_variance(background, c, {read * read, darks, flat_error * flat_error});
-  calibrate_rows(c, 0, light.plane());
+  calibrate_rows(c, 0, light.plane(), {});
   for (int j = 0; j < 4; ++j) {
     for (int i = 0; i < 4; ++i) {
       double sum = 0, squares = 0;

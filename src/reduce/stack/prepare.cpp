@@ -2,25 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstring>
 
+#include "reduce/single/bridge.h"
 #include "reduce/single/demosaic.h"
 
 namespace ng::reduce {
 namespace {
-
-// Bridging looks up to four rings away.
-constexpr int kBridgeMargin = 4;
-
-void copy_mask(View<const std::uint8_t> defects, int y0, View<std::uint8_t> bad) {
-  for (int y = 0; y < bad.height; ++y) {
-    if (defects.empty()) {
-      std::fill_n(bad.row(y), bad.width, std::uint8_t{0});
-    } else {
-      std::copy_n(defects.row(y0 + y), bad.width, bad.row(y));
-    }
-  }
-}
 
 // After bridging: the values of a strip stay, so that the kernels at its border meet no hole; they only count as bad.
 void mark_strips(const std::vector<Strip>& strips, int y0, View<std::uint8_t> bad) {
@@ -46,7 +33,7 @@ void mark_strips(const std::vector<Strip>& strips, int y0, View<std::uint8_t> ba
 Result<PreparedRows> prepare_rows(const StackFrame& frame, int y0, int count, int planes, const Context& ctx) {
   const FrameFacts& facts = frame.source->facts();
   const int step = frame.bayer ? 2 : 1;
-  const int margin = kBridgeMargin * step + (frame.bayer ? kDemosaicMargin : 0);
+  const int margin = kBridgeReach * step + (frame.bayer ? kDemosaicMargin : 0);
   int first = std::max(0, y0 - margin);
   int last = std::min(facts.height, y0 + count + margin);
   if (frame.bayer) {  // the demosaicing wants at least four rows
@@ -59,8 +46,7 @@ Result<PreparedRows> prepare_rows(const StackFrame& frame, int y0, int count, in
   Image<float> raw(facts.width, last - first, read_planes);
   for (int p = 0; p < read_planes; ++p) {
     NG_CHECK(frame.source->read_rows(p, first, raw.plane(p)));
-    calibrate_rows(frame.calibration, first, raw.plane(p));
-    copy_mask(frame.calibration.defects, first, rows.bad.plane());
+    calibrate_rows(frame.calibration, first, raw.plane(p), rows.bad.plane());
     bridge_bad_pixels(raw.plane(p), rows.bad.plane(), step);
   }
   mark_strips(frame.strips, first, rows.bad.plane());
