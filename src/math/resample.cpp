@@ -1,9 +1,7 @@
 #include "math/resample.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <cstring>
 #include <limits>
 #include <vector>
 
@@ -14,291 +12,43 @@
 #include <hwy/foreach_target.h>  // IWYU pragma: keep
 #include <hwy/highway.h>
 
+#include "math/resample_kernel-inl.h"
+#include "math/resample_rows-inl.h"
+
 HWY_BEFORE_NAMESPACE();
 namespace ng::math::HWY_NAMESPACE {
 namespace hn = hwy::HWY_NAMESPACE;
 
-constexpr int kMaxLanes = 16;
-constexpr int kTaps = LanczosPolynomials::kTaps;
-using D = hn::CappedTag<float, kMaxLanes>;
-using DI = hn::RebindToSigned<D>;
-using V = hn::Vec<D>;
-
-// Where some neighbouring output pixels lie in the band: whole pixels and what is left, 0 <= f < 1.
-struct Places {
-  hn::Vec<DI> ix, iy;
-  V fx, fy;
-  V inside;  // 1 where the whole kernel lies in the band, else 0
-  bool all_inside;
-};
-
-using DW = hn::RepartitionToWide<D>;
-using W = hn::Vec<DW>;
-
-// One coordinate of the places of half of the lanes.
-struct Coordinate {
-  W whole, rest;
-};
-
-// Where a row of output pixels lies in the source: by the homography itself, or along the nodes of a bent map. In
-// double: a float cannot hold a thousandth of a pixel at the far side of a large sensor.
-class FlatRow {
+// Values between the rows of the source, at neighbouring columns, and the sums of the squared weights they have.
+class Crossings {
  public:
-  HWY_INLINE FlatRow(const Homography& map, int out_y)
-      : m_(map.coefficients()),
-        x_part_(m_[1] * out_y + m_[2]),
-        y_part_(m_[4] * out_y + m_[5]),
-        w_part_(m_[7] * out_y + 1) {}
-  // Of the output pixels x0, x0 + 1, ...
-  HWY_INLINE void at(int x0, W& sx, W& sy) const {
-    const DW dw;
-    const W at = hn::Iota(dw, x0);
-    const W w = hn::Div(hn::Set(dw, 1.0), hn::MulAdd(hn::Set(dw, m_[6]), at, hn::Set(dw, w_part_)));
-    sx = hn::Mul(hn::MulAdd(hn::Set(dw, m_[0]), at, hn::Set(dw, x_part_)), w);
-    sy = hn::Mul(hn::MulAdd(hn::Set(dw, m_[3]), at, hn::Set(dw, y_part_)), w);
-  }
-
- private:
-  const std::array<double, 8>& m_;
-  double x_part_, y_part_, w_part_;
-};
-
-// Output pixels in a row whose source pixels are neighbours in a row as well, from left to right or (`backwards`) from
-// right to left: what is left of their places beside whole pixels drifts slowly.
-struct Stretch {
-  int pixels = 0;
-  int ix = 0, iy = 0;  // source pixel of the first
-  float fx = 0, fy = 0, drift_x = 0, drift_y = 0;
-};
-
-// Without perspective no quotient is needed.
-class AffineRow {
- public:
-  HWY_INLINE AffineRow(const Homography& map, int out_y)
-      : m_(map.coefficients()), x_part_(m_[1] * out_y + m_[2]), y_part_(m_[4] * out_y + m_[5]) {}
-  [[nodiscard]] bool backwards() const { return m_[0] < 0; }
-  // From x0 on, as far as the whole kernel lies in the band.
-  [[nodiscard]] Stretch stretch_from(int x0, const SourceBand& source) const {
-    const double step = backwards() ? -1 : 1;
-    const double sx = m_[0] * x0 + x_part_, sy = m_[3] * x0 + y_part_ - source.y0;
-    const double px = std::floor(sx), py = std::floor(sy);
-    const double last_x = source.pixels.width - 4, last_y = source.pixels.height - 4;
-    if (!(px >= 2 && px <= last_x && py >= 2 && py <= last_y)) return {};
-    const auto until_whole = [](double rest, double drift) {  // pixels for which 0 <= rest + drift k <= 1
-      if (drift == 0) return std::numeric_limits<double>::infinity();
-      return 1 + std::floor(drift > 0 ? (1 - rest) / drift : rest / -drift);
-    };
-    const double drift_x = m_[0] - step, drift_y = m_[3];
-    const double room = 1 + (step > 0 ? last_x - px : px - 2);
-    const double most = 1 << 20;
-    const double pixels = std::min({until_whole(sx - px, drift_x), until_whole(sy - py, drift_y), room, most});
-    return {static_cast<int>(pixels),    static_cast<int>(px),        static_cast<int>(py),
-            static_cast<float>(sx - px), static_cast<float>(sy - py), static_cast<float>(drift_x),
-            static_cast<float>(drift_y)};
-  }
-  HWY_INLINE void at(int x0, W& sx, W& sy) const {
-    const DW dw;
-    const W at = hn::Iota(dw, x0);
-    sx = hn::MulAdd(hn::Set(dw, m_[0]), at, hn::Set(dw, x_part_));
-    sy = hn::MulAdd(hn::Set(dw, m_[3]), at, hn::Set(dw, y_part_));
-  }
-
- private:
-  const std::array<double, 8>& m_;
-  double x_part_, y_part_;
-};
-
-class BentRow {
- public:
-  HWY_INLINE explicit BentRow(const RowPlaces& places) : places_(places) {}
-  HWY_INLINE void at(int x0, W& sx, W& sy) const {
-    const DW dw;
-    static_assert(hn::MaxLanes(DW()) <= RowPlaces::kStep);  // so many pixels never reach over a node
-    const auto k = static_cast<std::size_t>(x0 / RowPlaces::kStep);
-    const W f = hn::Mul(hn::Iota(dw, x0 % RowPlaces::kStep), hn::Set(dw, 1.0 / RowPlaces::kStep));
-    const auto between = [&](const std::vector<double>& nodes) {
-      return hn::MulAdd(f, hn::Set(dw, nodes[k + 1] - nodes[k]), hn::Set(dw, nodes[k]));
-    };
-    sx = between(places_.x());
-    sy = between(places_.y());
-  }
-
- private:
-  const RowPlaces& places_;
-};
-
-class PlaceFinder {
- public:
-  HWY_INLINE explicit PlaceFinder(const SourceBand& source)
-      : top_(source.y0), last_x_(source.pixels.width - 4), last_y_(source.pixels.height - 4) {}
-
-  template <typename Row>
-  HWY_INLINE Places at(const Row& row, int x0) const {
+  // Columns kTapsBefore before the first of `pixels` places to kTaps - kTapsBefore behind the last, where the row
+  // crosses them: column m of the first place at cross + m drift beyond the third row of `corner`.
+  HWY_INLINE void follow(const Run& corner, double cross, double drift, int pixels,
+                         const LanczosPolynomials& polynomials) {
     const D d;
-    const DW dw;
-    const hn::Rebind<float, DW> to_float;
-    const hn::Rebind<std::int32_t, DW> to_int;
-    const DI di;
-    Coordinate x[2], y[2];
-    W inside[2];
-    Places places;
-    places.all_inside = true;
-    for (int half = 0; half < 2; ++half) {
-      W sx, sy;
-      row.at(x0 + half * static_cast<int>(hn::Lanes(dw)), sx, sy);
-      sy = hn::Sub(sy, hn::Set(dw, top_));
-      const W px = hn::Floor(sx), py = hn::Floor(sy);
-      const W first = hn::Set(dw, 2.0);
-      // False for NaN.
-      const auto in = hn::And(hn::And(hn::Ge(px, first), hn::Le(px, hn::Set(dw, last_x_))),
-                              hn::And(hn::Ge(py, first), hn::Le(py, hn::Set(dw, last_y_))));
-      places.all_inside = places.all_inside && hn::AllTrue(dw, in);
-      // Outside any pixel will do: what comes of it is thrown away.
-      x[half] = {hn::IfThenElse(in, px, first), hn::IfThenElseZero(in, hn::Sub(sx, px))};
-      y[half] = {hn::IfThenElse(in, py, first), hn::IfThenElseZero(in, hn::Sub(sy, py))};
-      inside[half] = hn::IfThenElseZero(in, hn::Set(dw, 1.0));
+    const int lanes = static_cast<int>(hn::Lanes(d));
+    const V cross_0 = hn::Set(d, static_cast<float>(cross)), cross_drift = hn::Set(d, static_cast<float>(drift));
+    const int columns = pixels + kTaps - 1;
+    values_.resize(static_cast<std::size_t>(columns));
+    squares_.resize(values_.size());
+    for (int next = 0; next < columns; next += lanes) {
+      const int k = std::min(next, columns - lanes);  // the last vector ends with them, whatever is done already
+      const V at = hn::Add(hn::Iota(d, 0.0f), hn::Set(d, static_cast<float>(k - kTapsBefore)));
+      Weights w;
+      weights_at(hn::MulAdd(at, cross_drift, cross_0), polynomials, w);
+      V sum = hn::Zero(d);
+      for (int r = 0; r < kTaps; ++r) sum = hn::MulAdd(w.tap[r], corner.at(r, k), sum);
+      hn::StoreU(sum, d, values_.data() + k);
+      hn::StoreU(w.squares, d, squares_.data() + k);
     }
-    // Put together in registers: halves that are stored and read back as a whole stall the processor.
-    const auto whole = [&](const Coordinate* c) {
-      return hn::Combine(di, hn::DemoteTo(to_int, c[1].whole), hn::DemoteTo(to_int, c[0].whole));
-    };
-    const auto rest = [&](const Coordinate* c) {
-      return hn::Combine(d, hn::DemoteTo(to_float, c[1].rest), hn::DemoteTo(to_float, c[0].rest));
-    };
-    places.ix = whole(x);
-    places.iy = whole(y);
-    places.fx = rest(x);
-    places.fy = rest(y);
-    places.inside = hn::Combine(d, hn::DemoteTo(to_float, inside[1]), hn::DemoteTo(to_float, inside[0]));
-    return places;
   }
+  [[nodiscard]] const float* values() const { return values_.data(); }
+  [[nodiscard]] const float* squares() const { return squares_.data(); }
 
  private:
-  double top_, last_x_, last_y_;
+  std::vector<float> values_, squares_;
 };
-
-// Source pixels under one tap. Each loader gives the value of tap `column` of kernel row `row` for all lanes.
-struct Run {  // of neighbours in a row
-  const float* corner;
-  std::ptrdiff_t stride;
-  HWY_INLINE V at(int row, int column) const { return hn::LoadU(D(), corner + row * stride + column); }
-};
-struct Scattered {
-  const float* base;
-  std::ptrdiff_t stride;
-  hn::Vec<DI> offset;  // of the kernels' first pixels
-  HWY_INLINE V at(int row, int column) const { return hn::GatherIndex(D(), base + row * stride + column, offset); }
-};
-
-struct Weights {
-  V tap[kTaps];
-  V squares;
-};
-
-HWY_INLINE void weights_at(V f, const LanczosPolynomials& polynomials, Weights& w) {
-  const D d;
-  const V g = hn::Sub(f, hn::Set(d, 0.5f));
-  const V s = hn::Mul(g, g);
-  w.squares = hn::Zero(d);
-  for (std::size_t k = 0; k < LanczosPolynomials::kPairs; ++k) {
-    const auto& e = polynomials.even[k];
-    const auto& o = polynomials.odd[k];
-    V even = hn::Set(d, e[LanczosPolynomials::kTerms - 1]);
-    V odd = hn::Set(d, o[LanczosPolynomials::kTerms - 1]);
-    for (std::size_t j = LanczosPolynomials::kTerms - 1; j-- > 0;) {
-      even = hn::MulAdd(even, s, hn::Set(d, e[j]));
-      odd = hn::MulAdd(odd, s, hn::Set(d, o[j]));
-    }
-    w.tap[k] = hn::MulAdd(g, odd, even);
-    w.tap[kTaps - 1 - k] = hn::NegMulAdd(g, odd, even);
-    w.squares = hn::MulAdd(w.tap[k], w.tap[k], w.squares);
-    w.squares = hn::MulAdd(w.tap[kTaps - 1 - k], w.tap[kTaps - 1 - k], w.squares);
-  }
-}
-
-// Value held inside the range of the inner 4 x 4 pixels, widened as the options say.
-template <typename Loader>
-HWY_INLINE V clamp_overshoot(V value, const Loader& source, const ResampleOptions& options) {
-  const D d;
-  V low = source.at(1, 1);
-  V high = low;
-  for (int row = 1; row < 5; ++row) {
-    for (int column = 1; column < 5; ++column) {
-      const V v = source.at(row, column);
-      low = hn::Min(low, v);
-      high = hn::Max(high, v);
-    }
-  }
-  const V guard = hn::Set(d, options.guard);
-  const V rise = hn::MulAdd(hn::Set(d, options.overshoot), hn::Sub(high, low), guard);
-  return hn::Min(hn::Max(value, hn::Sub(low, guard)), hn::Add(high, rise));
-}
-
-template <typename Loader>
-HWY_INLINE V interpolate(const Loader& source, V fx, V fy, const Weights& wx, const Weights& wy,
-                         const ResampleOptions& options) {
-  const D d;
-  V value = hn::Zero(d);
-  for (int row = 0; row < kTaps; ++row) {
-    V line = hn::Mul(wx.tap[0], source.at(row, 0));
-    for (int column = 1; column < kTaps; ++column) line = hn::MulAdd(wx.tap[column], source.at(row, column), line);
-    value = hn::MulAdd(wy.tap[row], line, value);
-  }
-  const V half = hn::Set(d, 0.5f);
-  const auto right = hn::Gt(fx, half);
-  const V nearest = hn::IfThenElse(hn::Gt(fy, half), hn::IfThenElse(right, source.at(3, 3), source.at(3, 2)),
-                                   hn::IfThenElse(right, source.at(2, 3), source.at(2, 2)));
-  const auto far = hn::Gt(hn::Abs(hn::Sub(value, nearest)), hn::Set(d, options.guard));
-  if (hn::AllFalse(d, far)) return value;
-  return hn::IfThenElse(far, clamp_overshoot(value, source, options), value);
-}
-
-// Step from one lane's source pixel to the next, when they form one run of a row: 1 or -1; else 0.
-HWY_INLINE int run_of(const Places& places, std::int32_t x0, std::int32_t y0) {
-  const DI di;
-  if (!places.all_inside || !hn::AllTrue(di, hn::Eq(places.iy, hn::Set(di, y0)))) return 0;
-  const auto off = hn::Sub(places.ix, hn::Set(di, x0));
-  if (hn::AllTrue(di, hn::Eq(off, hn::Iota(di, 0)))) return 1;
-  if (hn::AllTrue(di, hn::Eq(hn::Neg(off), hn::Iota(di, 0)))) return -1;
-  return 0;
-}
-
-// Is a pixel bad among the nearest four of any lane of a run?
-HWY_INLINE bool run_meets_bad(const SourceBand& source, int first_x, int y, int lanes) {
-  if (source.bad.empty()) return false;
-  const std::uint8_t* upper = source.bad.row(y) + first_x;
-  const std::uint8_t* lower = source.bad.row(y + 1) + first_x;
-  std::uint64_t bad = static_cast<std::uint64_t>(upper[lanes]) | lower[lanes];
-  for (int i = 0; i < lanes; i += 4) {
-    std::uint32_t a = 0, b = 0;
-    std::memcpy(&a, upper + i, sizeof a);
-    std::memcpy(&b, lower + i, sizeof b);
-    bad |= a | b;
-  }
-  return bad != 0;
-}
-
-// Lanes outside the band, or beside a bad pixel, have no value.
-void blank(const SourceBand& source, const Places& places, float* out, float* squares) {
-  const D d;
-  const DI di;
-  alignas(64) std::array<std::int32_t, kMaxLanes> ix, iy;
-  alignas(64) std::array<float, kMaxLanes> inside;
-  hn::Store(places.ix, di, ix.data());
-  hn::Store(places.iy, di, iy.data());
-  hn::Store(places.inside, d, inside.data());
-  for (std::size_t k = 0; k < hn::Lanes(d); ++k) {
-    bool bad = inside[k] == 0;
-    if (!bad && !source.bad.empty()) {
-      const std::uint8_t* upper = source.bad.row(iy[k]) + ix[k];
-      const std::uint8_t* lower = source.bad.row(iy[k] + 1) + ix[k];
-      bad = (upper[0] | upper[1] | lower[0] | lower[1]) != 0;
-    }
-    if (!bad) continue;
-    out[k] = std::numeric_limits<float>::quiet_NaN();
-    squares[k] = 0;
-  }
-}
 
 // What every row of a band shares.
 struct Resampler {
@@ -341,27 +91,39 @@ struct Resampler {
     if (run == 0 || run_meets_bad(source, first_x, y0, lanes)) blank(source, places, out + x, squares + x);
   }
 
-  // The first `pixels` (whole vectors) of a stretch that begins at output pixel x.
-  HWY_INLINE void along(const AffineRow& row, const Stretch& stretch, int x, int pixels, float* out,
+  // The first `pixels` (whole vectors) of a stretch that begins at output pixel x: columns of the source first, where
+  // the row crosses them, then between the columns.
+  template <typename Row>
+  HWY_INLINE void along(const Row& row, const Stretch& stretch, int x, int pixels, Crossings& crossings, float* out,
                         float* squares) const {
     const D d;
     const int lanes = static_cast<int>(hn::Lanes(d));
-    const bool backwards = row.backwards();
-    const float* corner = source.pixels.row(stretch.iy - 2) - 2;
-    const V order = hn::Iota(d, 0.0f);
-    const V lane = backwards ? hn::Reverse(d, order) : order;
-    for (int k = 0; k < pixels; k += lanes) {
-      const V at = hn::Add(lane, hn::Set(d, static_cast<float>(k)));
-      const V fx = hn::MulAdd(at, hn::Set(d, stretch.drift_x), hn::Set(d, stretch.fx));
-      const V fy = hn::MulAdd(at, hn::Set(d, stretch.drift_y), hn::Set(d, stretch.fy));
-      const int first_x = backwards ? stretch.ix - k - (lanes - 1) : stretch.ix + k;
-      Weights wx, wy;
-      weights_at(fx, polynomials, wx);
-      weights_at(fy, polynomials, wy);
-      const V value = interpolate(Run{corner + first_x, source.pixels.stride}, fx, fy, wx, wy, options);
-      store(value, hn::Mul(wx.squares, wy.squares), backwards, out + x + k, squares + x + k);
-      if (run_meets_bad(source, first_x, stretch.iy, lanes))
-        blank(source, finder.at(row, x + k), out + x + k, squares + x + k);
+    const V count = hn::Iota(d, 0.0f);
+    // In the order of the source: place m, just behind column first_x + m, is that of output pixel m, or of the last
+    // but m.
+    const int first_x = stretch.backwards ? stretch.ix - (pixels - 1) : stretch.ix;
+    const double turn = stretch.backwards ? -1 : 1, begin = stretch.backwards ? pixels - 1 : 0;
+    const double dx = turn * stretch.drift_x, dy = turn * stretch.drift_y;
+    const double fx = stretch.fx + begin * stretch.drift_x, fy = stretch.fy + begin * stretch.drift_y;
+    const float* corner = source.pixels.row(stretch.iy - 2) + first_x - kTapsBefore;
+    // The row crosses column m a little before it comes to place m: by fx of a step.
+    crossings.follow({corner, source.pixels.stride}, fy - dy * fx, dy - dy * dx, pixels, polynomials);
+    const DriftingWeights wx(fx, dx, pixels, polynomials);
+    const V fx_0 = hn::Set(d, static_cast<float>(fx)), fx_drift = hn::Set(d, static_cast<float>(dx));
+    const V fy_0 = hn::Set(d, static_cast<float>(fy)), fy_drift = hn::Set(d, static_cast<float>(dy));
+    for (int m = 0; m < pixels; m += lanes) {
+      const V at = hn::Add(count, hn::Set(d, static_cast<float>(m)));
+      const V fx_here = hn::MulAdd(at, fx_drift, fx_0), fy_here = hn::MulAdd(at, fy_drift, fy_0);
+      V value = hn::Zero(d), kernel = hn::Zero(d);
+      for (int c = 0; c < kTaps; ++c) {
+        const V w = wx.tap(c, at);
+        value = hn::MulAdd(w, hn::LoadU(d, crossings.values() + m + c), value);
+        kernel = hn::MulAdd(hn::Mul(w, w), hn::LoadU(d, crossings.squares() + m + c), kernel);
+      }
+      value = held(value, Run{corner + m, source.pixels.stride}, fx_here, fy_here, options);
+      const int k = stretch.backwards ? x + pixels - lanes - m : x + m;
+      store(value, kernel, stretch.backwards, out + k, squares + k);
+      if (run_meets_bad(source, first_x + m, stretch.iy, lanes)) blank(source, finder.at(row, k), out + k, squares + k);
     }
   }
 
@@ -378,22 +140,17 @@ struct Resampler {
   }
 };
 
+// Stretch by stretch; the vectors between them one by one.
 template <typename Row>
 HWY_INLINE void resample_along(const Resampler& resampler, const Row& row, float* out, float* squares, int width) {
   const int lanes = static_cast<int>(hn::Lanes(D()));
-  for (int x = 0; x < width; x += lanes) resampler.vector_at(row, x, out, squares);
-}
-
-// Stretch by stretch; the vectors between them one by one.
-HWY_INLINE void resample_along(const Resampler& resampler, const AffineRow& row, float* out, float* squares,
-                               int width) {
-  const int lanes = static_cast<int>(hn::Lanes(D()));
+  Crossings crossings;
   for (int x = 0; x < width;) {
     const Stretch stretch = row.stretch_from(x, resampler.source);
     const int wanted = (width - x + lanes - 1) / lanes * lanes;
     const int pixels = std::min(stretch.pixels / lanes * lanes, wanted);
     if (pixels > 0) {
-      resampler.along(row, stretch, x, pixels, out, squares);
+      resampler.along(row, stretch, x, pixels, crossings, out, squares);
       x += pixels;
     } else {
       resampler.vector_at(row, x, out, squares);
