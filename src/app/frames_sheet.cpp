@@ -6,6 +6,7 @@
 #include <array>
 #include <cassert>
 #include <cmath>
+#include <numeric>
 #include <string>
 #include <vector>
 
@@ -156,18 +157,18 @@ Image<std::uint8_t> thumbnail(View<const float> picture, float sky, float noise)
   // The scale of a single pixel's noise, not of the block's: else faint noise would look like cloud.
   const float unit = std::max(noise, 1e-6f);
   constexpr float kGrey = 60, kBrightest = 60;  // level of the sky; sigma that are white
+  const auto width = static_cast<std::size_t>(picture.width);
+  std::vector<float> columns(width);
   for (int y = 0; y < small.height(); ++y) {
-    std::vector<float> sums(static_cast<std::size_t>(small.width()), 0.0f);
-    const int last = std::min(picture.height, (y + 1) * block);
-    for (int v = y * block; v < last; ++v) {
+    std::fill(columns.begin(), columns.end(), 0.0f);
+    for (int v = y * block; v < std::min(picture.height, (y + 1) * block); ++v) {
       const float* row = picture.row(v);
-      for (int x = 0; x < small.width(); ++x) {
-        const int end = std::min(picture.width, (x + 1) * block);
-        for (int u = x * block; u < end; ++u) sums[static_cast<std::size_t>(x)] += row[u] - sky;
-      }
+      for (std::size_t u = 0; u < width; ++u) columns[u] += row[u] - sky;
     }
     for (int x = 0; x < small.width(); ++x) {
-      const float sigmas = sums[static_cast<std::size_t>(x)] / static_cast<float>(block * block) / unit;
+      const auto first = columns.begin() + x * block;
+      const float sum = std::accumulate(first, first + std::min(block, picture.width - x * block), 0.0f);
+      const float sigmas = sum / static_cast<float>(block * block) / unit;
       const float v = kGrey + (255 - kGrey) * std::asinh(2 * sigmas) / std::asinh(2 * kBrightest);
       small.plane()(x, y) = static_cast<std::uint8_t>(std::clamp(v, 0.0f, 255.0f));
     }

@@ -17,9 +17,4 @@ namespace ng::app {
 inline constexpr double kGreenNoiseCorrelation = 1.41421356 / 0.685;
 inline constexpr double kGreenElectronShare = 0.5;
 
-// Where the values of a raw frame end because converter or sensor were full: at least 8 pixels lie within a thousandth
-// of the highest, and more than in the nine thousandths below (offsets of columns and a filter of the camera's own
-// spread a full well over a few steps). The lower end of that thousandth; 0 where nothing was full.
-[[nodiscard]] float full_level(View<const float> raw);
-
 }  // namespace ng::app

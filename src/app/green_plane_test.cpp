@@ -31,16 +31,5 @@ TEST(GreenPlane, NoiseOfAMosaicIsNotTakenForStars) {
 }
 
 // Twenty full pixels that columns' offsets have spread over three steps; a sky alone has no such heap at its end.
-TEST(FullLevel, IsTheHeapAtTheEnd) {
-  Image<float> raw(200, 100);
-  math::Random random(4, 1);
-  for (int y = 0; y < 100; ++y)
-    for (int x = 0; x < 200; ++x) raw.plane()(x, y) = static_cast<float>(std::round(1000 + 30 * random.normal()));
-  EXPECT_EQ(full_level(raw.plane()), 0);
-  for (int i = 0; i < 20; ++i) raw.plane()(9 * i, 50) = static_cast<float>(64604 + i % 3);
-  for (int i = 0; i < 6; ++i) raw.plane()(9 * i, 60) = static_cast<float>(63990 + 80 * i);
-  EXPECT_NEAR(full_level(raw.plane()), 0.999 * 64606, 1);
-}
-
 }  // namespace
 }  // namespace ng::app

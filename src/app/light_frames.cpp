@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "app/frames_sheet.h"
+#include "app/full_level.h"
 #include "app/green_plane.h"
 #include "math/robust.h"
 #include "measure/background.h"
@@ -15,7 +16,8 @@
 namespace ng::app {
 namespace {
 
-constexpr int kMaxStars = 300;  // per light: plenty for registration and scale
+constexpr int kRowsAtOnce = 16;  // that stay in the cache from reading to calibrated
+constexpr int kMaxStars = 300;   // per light: plenty for registration and scale
 
 double zero_at_centre(const reduce::Calibration& c) {
   return c.zero.empty() ? c.zero_level : c.zero(c.zero.width / 2, c.zero.height / 2);
@@ -138,14 +140,22 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   if (memory.image.width() != facts.width || memory.image.height() != facts.height)
     memory = {Image<float>(facts.width, facts.height), Image<std::uint8_t>(facts.width, facts.height)};
   const View<float> image = memory.image.plane();
-  NG_CHECK(source.read_rows(measured_plane, 0, image));
   const reduce::Calibration& c = light.calibration.calibration;
+  FullLevel level;
+  for (int y0 = 0; y0 < facts.height; y0 += kRowsAtOnce) {
+    const int count = std::min(kRowsAtOnce, facts.height - y0);
+    const View<float> rows = image.rows(y0, count);
+    NG_CHECK(source.read_rows(measured_plane, y0, rows));
+    level.add(rows);
+    reduce::calibrate_rows(c, y0, rows, memory.bad.plane().rows(y0, count));
+  }
+  reduce::bridge_bad_pixels(image, memory.bad.plane(), light.bayer ? 2 : 1);
 
   measure::MeasureOptions options;
   options.max_stars = kMaxStars;
   options.trails = true;
   std::optional<double> full = facts.saturation_adu;
-  if (const float level = full_level(image); level > 0) full = level;
+  if (level.level() > 0) full = level.level();
   // A little below: the dark moves it from pixel to pixel. The flat does more: where the field is brightest, a full
   // pixel comes out lowest.
   if (full) {
@@ -153,9 +163,6 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
     light.saturation = options.saturation;
   }
   if (!light.calibration.gain_known) options.electrons_per_unit = 0;
-
-  reduce::calibrate_rows(c, 0, image, memory.bad.plane());
-  reduce::bridge_bad_pixels(image, memory.bad.plane(), light.bayer ? 2 : 1);
 
   Image<float> green;
   if (light.bayer) {

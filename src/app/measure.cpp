@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "app/full_level.h"
 #include "app/green_plane.h"
 #include "base/angle.h"
 #include "io/open_frame.h"

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/full_level.h"
 #include "app/green_plane.h"
 #include "astrometry/zero_point.h"
 #include "base/angle.h"

@@ -21,22 +21,25 @@ int place_of_best(const float* sums, const float* counts, int n, float least) {
   const hn::CappedTag<float, kMostLanes> d;
   const hn::RebindToSigned<decltype(d)> di;
   const int lanes = static_cast<int>(hn::Lanes(d));
-  const auto nothing = hn::Set(d, -std::numeric_limits<float>::infinity());
-  auto best = nothing;
+  // Ratios are compared by their squares with sign, without a quotient: a / b > c / e where a e > c b.
+  auto best = hn::Set(d, -std::numeric_limits<float>::infinity());
+  auto best_count = hn::Set(d, 1.0f);
   auto at = hn::Set(di, -1);
   for (int x = 0; x < n; x += lanes) {
     const auto inside = hn::FirstN(d, static_cast<std::size_t>(n - x));
     const auto count = hn::MaskedLoad(inside, d, counts + x);
     const auto usable = hn::And(inside, hn::Ge(count, hn::Set(d, least)));
     if (hn::AllFalse(d, usable)) continue;
-    const auto score = hn::Div(hn::MaskedLoad(inside, d, sums + x), hn::Sqrt(hn::Max(count, hn::Set(d, 1.0f))));
-    const auto better = hn::And(usable, hn::Gt(score, best));
-    best = hn::IfThenElse(better, score, best);
+    const auto sum = hn::MaskedLoad(inside, d, sums + x);
+    const auto square = hn::Mul(sum, hn::Abs(sum));
+    const auto better = hn::And(usable, hn::Gt(hn::Mul(square, best_count), hn::Mul(best, count)));
+    best = hn::IfThenElse(better, square, best);
+    best_count = hn::IfThenElse(better, count, best_count);
     at = hn::IfThenElse(hn::RebindMask(di, better), hn::Iota(di, x), at);
   }
   alignas(64) std::array<float, kMostLanes> score_of;
   alignas(64) std::array<std::int32_t, kMostLanes> place_of;
-  hn::Store(best, d, score_of.data());
+  hn::Store(hn::Div(best, best_count), d, score_of.data());
   hn::Store(at, di, place_of.data());
   std::size_t first = 0;
   for (std::size_t k = 1; k < static_cast<std::size_t>(lanes); ++k) {

@@ -4,7 +4,31 @@
 #include <bit>
 #include <utility>
 
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "math/line_sums.cpp"
+#include <hwy/foreach_target.h>  // IWYU pragma: keep
+#include <hwy/highway.h>
+
+HWY_BEFORE_NAMESPACE();
+namespace ng::math::HWY_NAMESPACE {
+namespace hn = hwy::HWY_NAMESPACE;
+
+void add_rows(const float* a, const float* b, int n, float* sum) {
+  const hn::ScalableTag<float> d;
+  const int lanes = static_cast<int>(hn::Lanes(d));
+  int x = 0;
+  for (; x + lanes <= n; x += lanes) hn::StoreU(hn::Add(hn::LoadU(d, a + x), hn::LoadU(d, b + x)), d, sum + x);
+  for (; x < n; ++x) sum[x] = a[x] + b[x];
+}
+
+}  // namespace ng::math::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
 namespace ng::math {
+
+HWY_EXPORT(add_rows);
+
 namespace {
 
 constexpr int kCached = 64;  // strips that are joined while they lie in the cache
@@ -20,8 +44,8 @@ void join_strips(const Image<float>& halves, int size, int x0, int columns, Imag
       float* out = wholes.plane().row(first + rise);
       const int shift = (rise + 1) / 2;
       const int both = length - shift;
-      for (int y = 0; y < both; ++y) out[y] = left[y] + right[y + shift];
-      for (int y = both; y < length; ++y) out[y] = left[y];
+      HWY_DYNAMIC_DISPATCH(add_rows)(left, right + shift, both, out);
+      std::copy(left + both, left + length, out + both);
     }
   }
 }
@@ -53,3 +77,4 @@ Image<float> line_sums(View<const float> image) {
 }
 
 }  // namespace ng::math
+#endif

@@ -165,10 +165,26 @@ Result<StarMatch> match_stars(std::span<const Point> from, std::span<const Point
   const PointIndex code_index(codes);
   const Coincidences coincidences(from, to, options.tolerance_px);
 
+  // The three corners always coincide; each further star does so by chance with the probability of the circles around
+  // the stars of the other list, counted over all proposals made.
+  const double chance = std::min(1.0, static_cast<double>(to.size()) * 3.14159265 * options.tolerance_px *
+                                          options.tolerance_px / bounding_area(to));
+  const double expected = chance * static_cast<double>(from.size());
+  const auto log_false_alarm = [&](int hits, double proposals) {
+    return log_chance(hits - 3, expected) + std::log(std::max(1.0, proposals));
+  };
+
   Affine best;
   int best_hits = 0;
   double proposals = 0;
+  const double all_proposals = static_cast<double>(from_triangles.size()) * static_cast<double>(to_triangles.size());
+  // More than half of the stars, by no chance: no other map will do better.
+  const auto certain = [&] {
+    return 2 * best_hits > static_cast<int>(from.size()) &&
+           log_false_alarm(best_hits, all_proposals) < std::log(options.false_alarm);
+  };
   for (const auto& t : from_triangles) {
+    if (certain()) break;
     for (const int candidate : code_index.within(t.code, options.code_tolerance)) {
       const Triangle& u = to_triangles[static_cast<std::size_t>(candidate)];
       std::array<Point, 3> p, q;
@@ -189,13 +205,7 @@ Result<StarMatch> match_stars(std::span<const Point> from, std::span<const Point
     }
   }
 
-  // The three corners always coincide; each further star does so by chance with the probability of the circles around
-  // the stars of the other list, counted over all proposals made.
-  const double chance = std::min(1.0, static_cast<double>(to.size()) * 3.14159265 * options.tolerance_px *
-                                          options.tolerance_px / bounding_area(to));
-  const double expected = chance * static_cast<double>(from.size());
-  const double log_false_alarm = log_chance(best_hits - 3, expected) + std::log(std::max(1.0, proposals));
-  if (best_hits < 4 || log_false_alarm > std::log(options.false_alarm))
+  if (best_hits < 4 || log_false_alarm(best_hits, proposals) > std::log(options.false_alarm))
     return Error(Code::kNoMatch,
                  "its stars form no pattern of the reference frame (best try: " + std::to_string(best_hits) + " of " +
                      std::to_string(from.size()) + " stars, no more than chance)");

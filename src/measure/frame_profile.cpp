@@ -4,7 +4,6 @@
 #include <cmath>
 #include <vector>
 
-#include "math/point_index.h"
 #include "math/robust.h"
 
 namespace ng::measure {
@@ -51,6 +50,17 @@ double width_at_half(View<const float> image, double background, const Peak& pea
   return sum / 2;
 }
 
+// Has no neighbour within the radius that is worth minding.
+bool alone(std::span<const Detection> brightest_first, const Detection& d, double radius) {
+  for (const Detection& other : brightest_first) {
+    if (other.significance < 0.02f * d.significance) return true;
+    if (&other == &d) continue;
+    const double dx = other.x - d.x, dy = other.y - d.y;
+    if (dx * dx + dy * dy <= radius * radius) return false;
+  }
+  return true;
+}
+
 }  // namespace
 
 double neighbour_ratio(View<const float> image, double background, int x, int y) {
@@ -84,23 +94,14 @@ double rough_fwhm(View<const float> image, const BackgroundMap& background, std:
 
 FrameProfile frame_profile(View<const float> image, const BackgroundMap& background,
                            std::span<const Detection> detections, const PixelNoise& noise, double fwhm_px) {
-  std::vector<math::Point> places;
-  places.reserve(detections.size());
-  for (const Detection& d : detections) places.push_back({static_cast<double>(d.x), static_cast<double>(d.y)});
-  const math::PointIndex index(places);
-
   FitStart start;
   start.radius_px = std::clamp(static_cast<int>(std::ceil(2.5 * fwhm_px)), 5, 40);
   std::vector<FitStart> chosen;
-  for (std::size_t i = 0; i < detections.size() && chosen.size() < 60; ++i) {
-    const Detection& d = detections[i];
-    if (d.significance < 30) break;
+  for (const Detection& d : detections) {
+    if (d.significance < 30 || chosen.size() >= 60) break;
     const int margin = start.radius_px;
     if (d.x < margin || d.y < margin || d.x >= image.width - margin || d.y >= image.height - margin) continue;
-    bool isolated = true;
-    for (const int j : index.within(places[i], 1.5 * margin))
-      isolated = isolated && (j == static_cast<int>(i) ||
-                              detections[static_cast<std::size_t>(j)].significance < 0.02f * d.significance);
+    const bool isolated = alone(detections, d, 1.5 * margin);
     const double sky = background.level_at(d.x, d.y);
     const Peak peak = highest_pixel(image, sky, d.x, d.y);
     if (!isolated || sky + peak.value >= 0.9 * noise.saturation || neighbour_ratio(image, sky, d.x, d.y) < 0.15)

@@ -55,11 +55,10 @@ DetectOptions at_half_size(DetectOptions options) {
   return options;
 }
 
-std::vector<Detection> at_full_size(std::vector<Detection> detections, View<const float> image) {
-  for (Detection& d : detections) {
-    go_to_highest(image, d);
-    d.area_px *= 4;
-  }
+std::vector<Detection> at_full_size(std::vector<Detection> detections, View<const float> image, std::size_t exact) {
+  for (std::size_t i = 0; i < std::min(exact, detections.size()); ++i) go_to_highest(image, detections[i]);
+  for (std::size_t i = exact; i < detections.size(); ++i) detections[i].x *= 2, detections[i].y *= 2;
+  for (Detection& d : detections) d.area_px *= 4;
   return detections;
 }
 

@@ -27,8 +27,10 @@ struct HalfSize {
 // Options for the half size, from those for the frame.
 [[nodiscard]] DetectOptions at_half_size(DetectOptions options);
 
-// In pixels of the frame, from what was found at half size. A detection goes to the highest pixel around its place.
-[[nodiscard]] std::vector<Detection> at_full_size(std::vector<Detection> detections, View<const float> image);
+// In pixels of the frame, from what was found at half size. The first `exact` of the detections go to the
+// highest pixel around their place.
+[[nodiscard]] std::vector<Detection> at_full_size(std::vector<Detection> detections, View<const float> image,
+                                                  std::size_t exact);
 [[nodiscard]] BackgroundMap at_full_size(const BackgroundMap& background);
 
 }  // namespace ng::measure

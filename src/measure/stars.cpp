@@ -18,8 +18,9 @@ namespace ng::measure {
 namespace {
 
 constexpr double kPlentyThreshold = 1.6;
-constexpr double kFallbackFwhm = 2.8;  // pixels; only where no star tells
-constexpr double kConfirmed = 3;       // flux over its error, below which the fit does not bear a detection out
+constexpr std::size_t kWidthStars = 1000;  // of the middle of the frame, that may tell the width
+constexpr double kFallbackFwhm = 2.8;      // pixels; only where no star tells
+constexpr double kConfirmed = 3;           // flux over its error, below which the fit does not bear a detection out
 
 DetectOptions detect_options(const MeasureOptions& options, double sigma_px) {
   DetectOptions result;
@@ -47,7 +48,7 @@ Result<double> first_guess_of_width(View<const float> image, const HalfSize& hal
   detecting.threshold += 3;
   NG_TRY(auto detections, detect(middle, local, at_half_size(detecting), ctx));
   const View<const float> full = image.crop({2 * x0, 2 * y0, 2 * side_x, 2 * side_y});
-  const auto places = at_full_size(std::move(detections), full);
+  const auto places = at_full_size(std::move(detections), full, kWidthStars);
   return rough_fwhm(full, at_full_size(local), places, options.saturation);
 }
 
@@ -237,7 +238,8 @@ Result<std::vector<Detection>> detect_enough(View<const float> image, const Back
     DetectOptions bright = options;
     bright.threshold *= kPlentyThreshold;
     NG_TRY(auto found, detect(half.image.plane(), half.background, at_half_size(bright), ctx));
-    if (found.size() >= 4 * static_cast<std::size_t>(max_stars)) return at_full_size(std::move(found), image);
+    const auto plenty = 4 * static_cast<std::size_t>(max_stars);
+    if (found.size() >= plenty) return at_full_size(std::move(found), image, plenty);
   }
   return detect(image, background, options, ctx);
 }
