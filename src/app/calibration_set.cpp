@@ -75,15 +75,6 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::master_of(const std::
   s.about = std::move(about);
   s.text = fmt::format("{} {}", members.size(), what);
   s.frames = static_cast<int>(members.size());
-  if (options.normalise) {
-    s.gain = Image<float>(s.master.image.width(), s.master.image.height());
-    const float dead = std::nanf("");
-    NG_CHECK(parallel_for(ctx, s.gain.height(), [&](int y) {
-      const float* flat = std::as_const(s.master.image).plane().row(y);
-      float* gain = s.gain.plane().row(y);
-      for (int x = 0; x < s.gain.width(); ++x) gain[x] = flat[x] > 0.05f ? 1 / flat[x] : dead;
-    }));
-  }
   return &s;
 }
 
@@ -176,7 +167,8 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
   if (!facts.flat_fielded && !facts.calibrated) {
     NG_TRY(flat, flat_for(light, ctx));
     if (flat != nullptr) {
-      c.flat_gain = flat->gain.plane();
+      c.flat_gain = flat->master.image.plane();
+      flats_.insert(flat);
       result.flat = flat->text;
       if (flat->frames > 1) result.noise.flat_variance = std::pow(flat->master.single_noise, 2) / flat->frames;
     } else {
@@ -197,9 +189,20 @@ std::vector<CalibrationMaster> CalibrationShelf::masters() const {
   return all;
 }
 
-void CalibrationShelf::release() {
-  for (auto& [key, shelved] : shelf_)
-    if (!zeros_.contains(&shelved)) shelved.master.image = Image<float>();
+Result<void> CalibrationShelf::release(const Context& ctx) {
+  for (auto& [key, shelved] : shelf_) {
+    const View<float> picture = shelved.master.image.plane();
+    if (flats_.contains(&shelved)) {
+      const float dead = std::nanf("");
+      NG_CHECK(parallel_for(ctx, picture.height, [&](int y) {
+        float* row = picture.row(y);
+        for (int x = 0; x < picture.width; ++x) row[x] = row[x] > 0.05f ? 1 / row[x] : dead;
+      }));
+    } else if (!zeros_.contains(&shelved)) {
+      shelved.master.image = Image<float>();
+    }
+  }
+  return {};
 }
 
 void CalibrationShelf::explain_unused() {

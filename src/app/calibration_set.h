@@ -16,7 +16,7 @@
 namespace ng::app {
 
 // Everything that the lights of one kind (same sensor size, binning, gain, exposure, temperature, filter) share. The
-// views of `calibration` point into masters owned by the CalibrationShelf.
+// views of `calibration` point into masters owned by the CalibrationShelf; they are good after its release().
 struct LightCalibration {
   reduce::Calibration calibration;
   std::string zero;  // what the zero level came from, for the report: "12 darks", "20 bias", "header"
@@ -36,8 +36,9 @@ class CalibrationShelf {
   // After the last light: masters that were made anew are kept for the next reduction, where there is a workspace.
   // Returns their descriptions.
   [[nodiscard]] std::vector<std::filesystem::path> keep();
-  // After that: pictures that no light's calibration points into are let go.
-  void release();
+  // After that: flats become the gains that the lights' calibration points at, and pictures that no light needs are let
+  // go.
+  [[nodiscard]] Result<void> release(const Context& ctx);
   // After the last light: what was not used says why.
   void explain_unused();
   [[nodiscard]] bool used(const InputFrame& frame) const;
@@ -48,7 +49,6 @@ class CalibrationShelf {
  private:
   struct Shelved {
     reduce::Master master;
-    Image<float> gain;            // of flats
     Image<std::uint8_t> defects;  // of a pair of dark and flat
     CalibrationMaster about;
     std::string text;
@@ -73,7 +73,7 @@ class CalibrationShelf {
   std::map<std::string, Shelved> shelf_;
   std::map<std::pair<const Shelved*, const Shelved*>, Image<std::uint8_t>> defects_;
   std::vector<std::size_t> used_;
-  std::set<const Shelved*> zeros_;  // that lights point into
+  std::set<const Shelved*> zeros_, flats_;  // that lights point into
   int masters_kept_ = 0;
   CalibrationKeeper keeper_;  // the last: it waits for what it writes out of shelf_
 };

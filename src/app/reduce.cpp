@@ -237,7 +237,7 @@ class Reduction {
     }
     enter_products(shelf_.keep(), reply_.notes, ctx_);
     reply_.masters_kept = shelf_.masters_kept();
-    shelf_.release();
+    NG_CHECK(shelf_.release(ctx_));
     shelf_.explain_unused();
     NG_CHECK(map_defects_from_lights(lights_, light_defects_, ctx_));
     std::vector<std::string> used;
