@@ -6,9 +6,9 @@
 // than `guard` and `overshoot` times that range, it is set to that limit. Bright undersampled stars and hot pixels
 // would otherwise carry dark rings; pure noise of standard deviation guard / 3 is practically never touched.
 //
-// Where output rows run along source rows (a slope below 1/128), each of the six columns is interpolated where the output
-// row crosses it, then the six values along the row: for a band-limited picture the same value, for less than half of the
-// work. The kernel leans with the row, by 0.02 px at most.
+// Where output rows run along source rows (a slope below 1/128), each of the six columns is interpolated where the
+// output row crosses it, then the six values along the row: for a band-limited picture the same value, for less than
+// half of the work. The kernel leans with the row, by 0.02 px at most.
 //
 // Beside the value comes the sum of squared kernel weights: variance of the result over flux_scale^2 times the variance
 // of one source pixel, for independent source pixels.
