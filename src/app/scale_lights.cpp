@@ -15,6 +15,9 @@
 namespace ng::app {
 namespace {
 
+// Of the best frame's: the clearer a frame, the more of its brightest stars are full.
+constexpr double kEnoughStars = 0.5, kSharpEnough = 1.12;
+
 Light* best_of(const std::vector<Light*>& lights) {
   return *std::max_element(lights.begin(), lights.end(),
                            [](const Light* a, const Light* b) { return a->score() < b->score(); });
@@ -43,6 +46,21 @@ void bring_to(const Light& reference, const std::vector<Light*>& lights) {
       if (!self) scale.sky = reduce::sky_difference(sky_of(*light, p, flux.value), sky_of(reference, p, 1));
     }
   }
+}
+
+// The frame whose light stands out of its noise the most, of those that are about as good a reference.
+const Light* clearest_of(const std::vector<Light*>& lights, const Light& reference) {
+  const auto clearness = [](const Light* light) {
+    return light->transmission / static_cast<double>(light->noise[light->planes == 3 ? 1 : 0]);
+  };
+  const Light* clearest = &reference;
+  const FrameQuality& q = reference.quality;
+  for (const Light* light : lights) {
+    const bool fit =
+        light->quality.good_stars >= kEnoughStars * q.good_stars && light->quality.fwhm_px <= kSharpEnough * q.fwhm_px;
+    if (fit && clearness(light) > clearness(clearest)) clearest = light;
+  }
+  return clearest;
 }
 
 std::vector<double> scales_of(const ScaleReferences& references) {
@@ -135,8 +153,14 @@ ScaleReferences bring_group_to_scale(std::vector<Light*>& group, const ReduceReq
 
   ScaleReferences references;
   for (const auto& lights : panels) {
-    references.push_back(best_of(lights));
-    bring_to(*references.back(), lights);
+    const Light* reference = best_of(lights);
+    bring_to(*reference, lights);
+    // Stars alone do not show thin cloud; what is brought to scale does.
+    if (const Light* clearest = clearest_of(lights, *reference); clearest != reference) {
+      reference = clearest;
+      bring_to(*reference, lights);
+    }
+    references.push_back(reference);
   }
   if (panels.size() > 1) join_panels(references, panels);
   weigh_group(group, request.aim);

@@ -18,6 +18,7 @@ frames that were used. Without --reference the light whose grid fits is looked f
 (e) trails     light of satellites left in the master over what a plain mean would hold of it; and the width, in pixels, in
                which their light was left out: ten sigma of the trail hold all of it
 (f) fluxes     of faint stars, measured minus true over the error that VARIANCE and noise_correlation state
+(g) scale      of a master with a VARIANCE of its own: electrons of the night's clearest light
 Exit 0; with --accept 1 where a limit is missed. Limits: 0.03 px after the affine map, noise 1.04 (4 x 4), 0.3 outliers
 per million pixels, nebula within 1 %, noise within 3 % of the stated one,
 1 % of the trails' light (and twice the error of that figure), pulls of fluxes of width 1 within 5 % (and twice its error).
@@ -168,6 +169,9 @@ def check(night, master, reply=None, reference=None, plane=0):
     cloud *= np.float32(k)
     place = check_pixels.Place(night, light, lights, image, bad, stars, cloud, k, variance)
     result["lights"] = len(lights)
+    # A flat is brought to a median of 1, and with it the electrons.
+    usual = np.median(night.responses(*np.meshgrid(np.arange(0, image.shape[1], 16), np.arange(0, image.shape[0], 16))))
+    result["scale_over_clearest"] = k / (usual * max(night.transparency(one) for one in lights))
     result.update(check_pixels.sky_noise(place))
     if reply and len(lights) < len(night.lights):
         everything = check_pixels.Place(night, light, night.lights, image, bad, stars, cloud, k)
@@ -187,6 +191,8 @@ def missed(r):
         ("noise", r["noise_ratio_4x4"], 1.04), ("outliers per million pixels", r["outliers_per_mpix"], 0.3),
         ("nebula", abs(r["nebula_ratio"] - 1), 0.01),
     ]
+    if "noise_over_stated" in r:
+        limits.append(("scale beside that of the clearest light", abs(r["scale_over_clearest"] - 1), 0.03))
     if "trail_left" in r:
         limits.append(("light left of trails", abs(r["trail_left"]), 0.01 + 2 * r["trail_left_error"]))
     if "noise_over_stated" in r:
