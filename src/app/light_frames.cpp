@@ -77,6 +77,7 @@ void settle_plane(Light& light, std::size_t p) {
     }
   }
   light.noise[p] = measured;
+  light.noise_measured[p] = true;
   light.variance[p] = background.noise.clone();
   for (int y = 0; y < background.noise.height(); ++y) {
     float* row = light.variance[p].plane().row(y);
@@ -178,6 +179,9 @@ Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx
   light.quality = m.quality;
   light.profile = m.profile;
   light.trails = std::move(m.trails);
+  if (light.bayer)
+    light.star_colours =
+        reduce::star_colours(image, *light.bayer, light.background, light.stars, 1.5 * m.quality.fwhm_px);
   light.thumbnail = thumbnail(light.bayer ? green.plane() : image, static_cast<float>(m.quality.background),
                               m.background.median_noise());
   if (!light.bayer) light.background[static_cast<std::size_t>(measured_plane)] = std::move(m.background);

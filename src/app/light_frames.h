@@ -9,6 +9,7 @@
 #include "app/input_frames.h"
 #include "math/plane_map.h"
 #include "measure/stars.h"
+#include "reduce/single/star_colours.h"
 #include "reduce/stack/integrate.h"
 #include "reduce/stack/register.h"
 
@@ -26,13 +27,15 @@ struct Light {
 
   StarList stars;
   FrameQuality quality;
-  Profile profile;        // typical, of the frame's stars
-  double saturation = 0;  // of a calibrated pixel, in the units of the stars; 0: unknown
+  Profile profile;                   // typical, of the frame's stars
+  reduce::StarColours star_colours;  // of a mosaic
+  double saturation = 0;             // of a calibrated pixel, in the units of the stars; 0: unknown
   std::vector<measure::Trail> trails;
   Image<std::uint8_t> thumbnail;
   std::string measure_key;                  // what these follow from (measure_store.h)
   std::array<BackgroundMap, 3> background;  // per plane of the master
   std::array<float, 3> noise{};             // of one pixel of bare sky, the usual value
+  std::array<bool, 3> noise_measured{};     // in the light alone: nothing predicts it
   std::array<Image<float>, 3> variance;     // of one pixel, per box of `background`
   double noise_ratio = 0;                   // measured over predicted; 0 where nothing could be predicted
 

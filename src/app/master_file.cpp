@@ -13,6 +13,7 @@
 #include "io/fits_writer.h"
 #include "math/robust.h"
 #include "measure/stars.h"
+#include "reduce/single/demosaic_noise.h"
 #include "reduce/stack/drizzle.h"
 #include "reduce/stack/integrate.h"
 
@@ -150,7 +151,13 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
   NG_TRY(const measure::FrameMeasure m, std::move(master_measure));
   result.fwhm_px = m.quality.fwhm_px;
   for (const reduce::NoisePoint& p : counts->noise) result.noise_curve.push_back({p.frames, p.noise, p.predicted});
-  if (!plan.drizzled) result.noise_correlation = counts->noise_correlation;
+  if (!plan.drizzled) {
+    result.noise_correlation = counts->noise_correlation;
+    if (reference.bayer) {  // told as if its pixels were independent
+      const double single = frames.front().planes[static_cast<std::size_t>(measured)].demosaiced_variance;
+      *result.noise_correlation *= std::sqrt(reduce::demosaic_wide_variance(measured) / single);
+    }
+  }
   const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
   result.noise_e = told ? counts->noise.back().noise : m.quality.noise;
   if (told) {

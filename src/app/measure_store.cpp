@@ -16,7 +16,7 @@ namespace fs = std::filesystem;
 using Cbor = nlohmann::json;
 
 // Counts up with every change of what is measured, or how.
-constexpr int kVersion = 4;
+constexpr int kVersion = 5;
 
 template <typename T>
 Cbor of_image(const Image<T>& image) {
@@ -69,7 +69,8 @@ Cbor of_light(const Light& light) {
   Cbor stored{{"frame", light.input->hash},
               {"width", light.stars.width},
               {"height", light.stars.height},
-              {"saturation", light.saturation}};
+              {"saturation", light.saturation},
+              {"star_colours", {light.star_colours.red, light.star_colours.blue, light.star_colours.green_rows}}};
   for (const Star& s : light.stars.stars) {
     Cbor row = Cbor::array();
     star_members(s, append_to(row));
@@ -113,6 +114,8 @@ void to_light(const Cbor& stored, Light& light) {
     background[p] = {b.at("width"), b.at("height"), b.at("box_px"), to_image<float>(b.at("level")),
                      to_image<float>(b.at("noise"))};
   }
+  const Cbor& colours = stored.at("star_colours");
+  light.star_colours = {colours.at(0), colours.at(1), colours.at(2)};
   light.saturation = stored.at("saturation");
   light.thumbnail = to_image<std::uint8_t>(stored.at("thumbnail"));
   light.stars = std::move(stars);

@@ -1,8 +1,10 @@
 #include "app/reduce_recipe.h"
 
+#include <algorithm>
 #include <filesystem>
 
 #include "app/message.h"
+#include "app/stack_input.h"
 #include "reduce/stack/drizzle.h"
 
 namespace ng::app {
@@ -46,6 +48,10 @@ Json master_recipe(const ReduceRequest& request, const std::string& reference, c
                        {"scale", request.drizzle.scale}};
   if (request.drizzle.pixfrac) recipe["options"]["pixfrac"] = *request.drizzle.pixfrac;
   recipe["grid"] = reference;
+  if (std::any_of(used.begin(), used.end(), [](const Light* light) { return light->bayer.has_value(); })) {
+    const reduce::ColourBalance balance = colour_balance(used);
+    recipe["demosaicing"] = {{"red", balance.red}, {"blue", balance.blue}};
+  }
   recipe["lights"] = Json::array();
   for (const Light* light : used) {
     Json scales = Json::array();

@@ -19,6 +19,7 @@ constexpr int kTileHeight = 64;
 constexpr int kStride = kTileWidth + 2 * kMargin;
 constexpr int kRows = kTileHeight + 2 * kMargin;
 constexpr float kClear = 24;  // times quieter that one direction must be, to be believed alone
+constexpr float kDetail = kDemosaicDetail;
 
 using Plane = std::array<float, static_cast<std::size_t>(kStride) * kRows>;
 
@@ -43,6 +44,25 @@ int mirror(int i, int n) {
   const int period = 2 * (n - 1);
   i = std::abs(i) % period;
   return i < n ? i : period - i;
+}
+
+// Each pixel by the factor of its colour; 1 for green.
+void balance_colours(Tile& t, const std::array<float, 3>& factors, BayerPattern pattern, int x0, int y0) {
+  for (int y = 0; y < kRows; ++y) {
+    std::array<float, 2> factor{};
+    for (int k = 0; k < 2; ++k)
+      factor[static_cast<std::size_t>(k)] =
+          factors[static_cast<std::size_t>(bayer_plane(pattern, x0 - kMargin + k, y0 - kMargin + y))];
+    float* row = &t.mosaic[Tile::row(y)];
+    for (int x = 0; x < kStride; x += 2) {
+      row[x] *= factor[0];
+      row[x + 1] *= factor[1];
+    }
+  }
+}
+
+void copy_scaled(const float* from, int count, float factor, float* to) {
+  for (int x = 0; x < count; ++x) to[x] = from[x] * factor;
 }
 
 // Loads the tile with its margin; true when it holds a NaN.
@@ -101,15 +121,15 @@ void for_rows(int reach, const Body& body) {
   for (int y = kMargin - reach; y < kRows - kMargin + reach; ++y) body(y, x0, x1);
 }
 
-void colour_differences(Tile& t) {  // eq. 1-4
+void colour_differences(Tile& t) {  // eq. 1-4, with less detail of the other colours
   for_rows(6, [&t](int y, int x0, int x1) {
     const float* m = &t.mosaic[Tile::row(y)];
     float* h = &t.across[Tile::row(y)];
     float* v = &t.along[Tile::row(y)];
     for (int x = x0; x < x1; ++x) {
-      h[x] = m[x] - (0.5f * (m[x - 1] + m[x + 1]) + 0.25f * (2 * m[x] - m[x - 2] - m[x + 2]));
-      v[x] = m[x] -
-             (0.5f * (m[x - kStride] + m[x + kStride]) + 0.25f * (2 * m[x] - m[x - 2 * kStride] - m[x + 2 * kStride]));
+      h[x] = m[x] - (0.5f * (m[x - 1] + m[x + 1]) + kDetail * (2 * m[x] - m[x - 2] - m[x + 2]));
+      v[x] = m[x] - (0.5f * (m[x - kStride] + m[x + kStride]) +
+                     kDetail * (2 * m[x] - m[x - 2 * kStride] - m[x + 2 * kStride]));
     }
   });
 }
@@ -200,12 +220,15 @@ void refine_green(Tile& t, int reach) {  // section II-D
   });
 }
 
-void run_tile(Tile& t, View<const float> mosaic, BayerPattern pattern, std::array<View<float>, 3> out, int x0, int y0) {
+void run_tile(Tile& t, View<const float> mosaic, BayerPattern pattern, const ColourBalance& balance,
+              std::array<View<float>, 3> out, int x0, int y0) {
   for (int y = 0; y < 2; ++y)
     for (int x = 0; x < kStride; ++x)
       t.is_green[static_cast<std::size_t>(y)][static_cast<std::size_t>(x)] =
           bayer_plane(pattern, x0 - kMargin + x, y0 - kMargin + y) == 1 ? 1.0f : 0.0f;
   if (load(t, mosaic, x0, y0)) fill_holes(t);
+  const bool balanced = balance.red != 1 || balance.blue != 1;
+  if (balanced) balance_colours(t, {balance.red, 1, balance.blue}, pattern, x0, y0);
   colour_differences(t);
   decide(t);
   colours_at_green(t, 3);
@@ -216,20 +239,19 @@ void run_tile(Tile& t, View<const float> mosaic, BayerPattern pattern, std::arra
 
   const int width = std::min(kTileWidth, mosaic.width - x0);
   const int height = std::min(kTileHeight, mosaic.height - y0);
-  const auto bytes = static_cast<std::size_t>(width) * sizeof(float);
   for (int y = 0; y < height; ++y) {
     const bool red_row = bayer_plane(pattern, 0, y0 + y) == 0 || bayer_plane(pattern, 1, y0 + y) == 0;
     const std::size_t at = Tile::row(y + kMargin) + kMargin;
-    std::memcpy(out[0].row(y0 + y) + x0, &(red_row ? t.own : t.other)[at], bytes);
-    std::memcpy(out[1].row(y0 + y) + x0, &t.green[at], bytes);
-    std::memcpy(out[2].row(y0 + y) + x0, &(red_row ? t.other : t.own)[at], bytes);
+    copy_scaled(&(red_row ? t.own : t.other)[at], width, 1 / balance.red, out[0].row(y0 + y) + x0);
+    copy_scaled(&t.green[at], width, 1, out[1].row(y0 + y) + x0);
+    copy_scaled(&(red_row ? t.other : t.own)[at], width, 1 / balance.blue, out[2].row(y0 + y) + x0);
   }
 }
 
 }  // namespace
 
-Result<void> demosaic_menon(View<const float> mosaic, BayerPattern pattern, View<float> red, View<float> green,
-                            View<float> blue, const Context& ctx) {
+Result<void> demosaic_menon(View<const float> mosaic, BayerPattern pattern, const ColourBalance& balance,
+                            View<float> red, View<float> green, View<float> blue, const Context& ctx) {
   const std::array out = {red, green, blue};
   for (const View<float>& plane : out)
     if (plane.width != mosaic.width || plane.height != mosaic.height)
@@ -239,7 +261,8 @@ Result<void> demosaic_menon(View<const float> mosaic, BayerPattern pattern, View
   const int tile_rows = (mosaic.height + kTileHeight - 1) / kTileHeight;
   return parallel_for(ctx, tile_rows, [&](int i) {
     const auto tile = std::make_unique<Tile>();
-    for (int x0 = 0; x0 < mosaic.width; x0 += kTileWidth) run_tile(*tile, mosaic, pattern, out, x0, i * kTileHeight);
+    for (int x0 = 0; x0 < mosaic.width; x0 += kTileWidth)
+      run_tile(*tile, mosaic, pattern, balance, out, x0, i * kTileHeight);
   });
 }
 

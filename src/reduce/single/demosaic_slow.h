@@ -1,19 +1,23 @@
 // reduce/single/demosaic_slow.h - the plain twin of demosaic.h: colour by colour and pixel by pixel, in double,
-// straight from the paper (Menon, Andriani & Calvagno 2007). For tests; no NaN.
+// straight from the paper (Menon, Andriani & Calvagno 2007) with the departures that demosaic.h tells. For tests; no
+// NaN.
 #pragma once
 
+#include <array>
 #include <cmath>
 #include <cstdlib>
 #include <vector>
 
 #include "base/image.h"
 #include "frame/bayer.h"
+#include "reduce/single/demosaic.h"
 
 namespace ng::reduce::slow {
 
 class Demosaic {
  public:
-  Demosaic(View<const float> mosaic, BayerPattern pattern) : mosaic_(mosaic), pattern_(pattern) {
+  Demosaic(View<const float> mosaic, BayerPattern pattern, const ColourBalance& balance = {})
+      : mosaic_(mosaic), pattern_(pattern), factors_{balance.red, 1, balance.blue} {
     w_ = mosaic.width + 2 * kPad;
     h_ = mosaic.height + 2 * kPad;
     for (auto* grid : {&red_, &green_, &blue_, &new_green_}) grid->assign(static_cast<std::size_t>(w_) * h_, 0.0);
@@ -21,7 +25,7 @@ class Demosaic {
     run();
   }
   [[nodiscard]] double value(int plane, int x, int y) const {
-    return (plane == 0 ? red_ : plane == 1 ? green_ : blue_)[at(x, y)];
+    return (plane == 0 ? red_ : plane == 1 ? green_ : blue_)[at(x, y)] / factors_[static_cast<std::size_t>(plane)];
   }
 
  private:
@@ -35,14 +39,16 @@ class Demosaic {
     while (i < 0 || i >= n) i = i < 0 ? -i : 2 * (n - 1) - i;
     return i;
   }
-  [[nodiscard]] double m(int x, int y) const { return mosaic_(fold(x, mosaic_.width), fold(y, mosaic_.height)); }
+  [[nodiscard]] double m(int x, int y) const {
+    return mosaic_(fold(x, mosaic_.width), fold(y, mosaic_.height)) * factors_[static_cast<std::size_t>(colour(x, y))];
+  }
   [[nodiscard]] int colour(int x, int y) const { return bayer_plane(pattern_, x + 2 * kPad, y + 2 * kPad); }
   [[nodiscard]] Grid& grid(int plane) { return plane == 0 ? red_ : plane == 1 ? green_ : blue_; }
 
   // Colour difference at a red or blue pixel, with green interpolated in one direction.
   [[nodiscard]] double difference(int x, int y, int dx, int dy) const {
     const double green = (m(x - dx, y - dy) + m(x + dx, y + dy)) / 2 +
-                         (2 * m(x, y) - m(x - 2 * dx, y - 2 * dy) - m(x + 2 * dx, y + 2 * dy)) / 4;
+                         (2 * m(x, y) - m(x - 2 * dx, y - 2 * dy) - m(x + 2 * dx, y + 2 * dy)) / 6;
     return m(x, y) - green;
   }
   [[nodiscard]] double activity(int x, int y, int dx, int dy) const {
@@ -128,6 +134,7 @@ class Demosaic {
 
   View<const float> mosaic_;
   BayerPattern pattern_;
+  std::array<double, 3> factors_;
   int w_ = 0;
   int h_ = 0;
   Grid red_, green_, blue_, new_green_;

@@ -20,6 +20,7 @@
 #include "math/combine.h"
 #include "math/plane_map.h"
 #include "reduce/single/calibrate.h"
+#include "reduce/single/demosaic.h"
 #include "reduce/stack/noise_curve.h"
 #include "reduce/stack/normalise.h"
 #include "reduce/stack/seeing_allowance.h"
@@ -32,6 +33,9 @@ struct PlaneScale {
   SkySurface sky;     // to be subtracted on the common scale, per master pixel
   double noise = 1;   // of one calibrated pixel on bare sky, electrons: the usual value
   double weight = 1;  // in the mean (weights.h)
+  // Of a mosaic: variance of what is interpolated between its demosaiced pixels, over that between independent ones
+  // (demosaic_noise.h).
+  double demosaiced_variance = 1;
   // Variance of one calibrated pixel of the background, per box of the frame; empty: noise^2 everywhere.
   const Image<float>* variance = nullptr;
   int variance_box_px = 64;
@@ -47,6 +51,7 @@ struct StackFrame {
   FrameSource* source = nullptr;
   Calibration calibration;
   std::optional<BayerPattern> bayer;
+  ColourBalance balance;  // for the demosaicing
   math::PlaneMap to_master;
   double pixel_area = 1;  // of a master pixel, in frame pixels: it gathers the light of so many
   std::array<PlaneScale, 3> planes;

@@ -38,7 +38,7 @@ VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height
   VarianceMeshes meshes;
   for (std::size_t p = 0; p < static_cast<std::size_t>(planes); ++p) {
     const PlaneScale& plane = frame.planes[p];
-    const double factor = std::pow(frame.pixel_area / plane.scale, 2);
+    const double factor = std::pow(frame.pixel_area / plane.scale, 2) * (frame.bayer ? plane.demosaiced_variance : 1);
     if (plane.variance == nullptr) {
       meshes[p] = Image<float>(1, 1, 1, static_cast<float>(factor * plane.noise * plane.noise));
       continue;

@@ -55,7 +55,7 @@ Result<PreparedRows> prepare_rows(const StackFrame& frame, int y0, int count, in
     return rows;
   }
   rows.pixels = Image<float>(facts.width, last - first, 3);
-  NG_CHECK(demosaic_menon(raw.plane(), bayer_shifted(*frame.bayer, 0, first), rows.pixels.plane(0),
+  NG_CHECK(demosaic_menon(raw.plane(), bayer_shifted(*frame.bayer, 0, first), frame.balance, rows.pixels.plane(0),
                           rows.pixels.plane(1), rows.pixels.plane(2), ctx));
   return rows;
 }
