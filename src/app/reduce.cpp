@@ -23,6 +23,7 @@
 #include "app/reduce_report.h"
 #include "app/reduce_tolerances.h"
 #include "app/register_lights.h"
+#include "app/repeat_lights.h"
 #include "app/scale_lights.h"
 #include "app/sharp_master.h"
 #include "app/solve_master.h"
@@ -124,6 +125,7 @@ class Reduction {
       input.place = place_;
       for (const Light* light : group)
         if (light->accepted()) input.lights.push_back(light);
+      NG_CHECK(settle_noise_by_repeats(group, input, request_, ctx_));
       input.recipe =
           master_recipe(request_, reply_.reference, input.lights, lights_of(key), calibration_used(), shelf_.masters());
       for (const Light* light : lights_of(key)) input.recipe["frames"].push_back(to_json(frame_of(*light)));

@@ -5,9 +5,12 @@
 #include <vector>
 
 #include "base/parallel.h"
+#include "frame/background_map.h"
 #include "math/robust.h"
 #include "reduce/stack/blot.h"
 #include "reduce/stack/centre_rows.h"
+#include "reduce/stack/mesh_on_master.h"
+#include "reduce/stack/noise_curve.h"
 
 namespace ng::reduce {
 namespace {
@@ -119,10 +122,19 @@ class Drizzle {
     return y % step == step / 2;
   }
 
-  // Of one row: by how many sigma the halves of the frames differ, and the variance of the whole.
-  void compare_halves(View<const DropSum> sums, int y) {
+  // Of one row of the sums, row `at` of the output: by how many sigma the halves of the frames differ where the sky is
+  // bare, and the variance of the whole.
+  void compare_halves(View<const DropSum> sums, int y, int at) {
+    const auto plane = static_cast<std::size_t>(options_.stack.noise_plane);
+    std::vector<float> noise;
+    for (const DropFrame& drop : drops_) noise.push_back(static_cast<float>(std::sqrt(drop.variance[plane])));
+    const double brightest = kBareSky * static_cast<double>(math::median(std::span<float>(noise)));
+    const Image<float>& sky = options_.stack.sky[plane];
+    const double master_y = (at + 0.5) * options_.scale - 0.5;
     for (int x = 0; x < sums.width; ++x) {
       const DropSum& s = sums(x, y);
+      const double master_x = (x + 0.5) * options_.scale - 0.5;
+      if (!sky.empty() && s.value > s.weight * (mesh_at(sky, kMasterBoxPx, master_x, master_y) + brightest)) continue;
       const double rest = s.weight - s.half_weight;
       if (!(s.half_weight > 0.2 * s.weight && rest > 0.2 * s.weight)) continue;
       const double difference = s.half_value / s.half_weight - (s.value - s.half_value) / rest;
@@ -143,7 +155,7 @@ class Drizzle {
 
   Result<void> deliver_band(int y0, int rows) {
     for (int y = 0; y < rows; ++y)
-      if (tells_noise(y0 + y)) compare_halves(sums_.plane(options_.stack.noise_plane), y);
+      if (tells_noise(y0 + y)) compare_halves(sums_.plane(options_.stack.noise_plane), y, y0 + y);
     const double area = options_.scale * options_.scale;  // of an output pixel, in pixels of the master
     NG_CHECK(parallel_for(ctx_, rows, [&](int y) {
       for (int p = 0; p < options_.stack.planes; ++p) {

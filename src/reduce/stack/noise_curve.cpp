@@ -30,7 +30,7 @@ struct Part {
 }  // namespace
 
 NoiseCurve::NoiseCurve(int frames) : frames_(frames) {
-  if (frames < 3) return;
+  if (frames < 2) return;
   // About six points for every factor of 10.
   for (double n = 1; n < frames; n = std::max(n + 1, std::round(n * 1.45))) counts_.push_back(static_cast<int>(n));
   counts_.push_back(frames);
@@ -48,12 +48,10 @@ NoiseCurve::Sample NoiseCurve::sample(const Row& row) const {
       const math::CombineInput& in = row.inputs[j];
       first[j] = all;
       if (std::isnan(in.values[x]) || is_hit(row.hits[j], x)) continue;
-      // Stars are left out: their flanks move with the seeing.
-      dark = dark && row.mean[x] - row.sky[x] < 3 * std::sqrt(in.variance[x]);
-      const double u = in.variance[x] * (1 + in.signal_share * std::max(row.mean[x] - row.sky[x], 0.0f));
+      dark = dark && row.mean[x] - row.sky[x] < kBareSky * std::sqrt(in.variance[x]);
       const double weight = in.weight * (in.fade != nullptr ? in.fade[x] : 1.0f);
-      all.add(weight, in.values[x], u);
-      if (j % 2 == 0) even.add(weight, in.values[x], u);
+      all.add(weight, in.values[x], in.variance[x]);
+      if (j % 2 == 0) even.add(weight, in.values[x], in.variance[x]);
     }
     first[row.inputs.size()] = all;
     if (!dark) continue;

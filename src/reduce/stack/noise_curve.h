@@ -14,6 +14,10 @@
 
 namespace ng::reduce {
 
+// Sigma of a frame by which a pixel may stand above the sky and count as bare. Stars are left out, for their flanks
+// move with the seeing, and their photons count only as well as the gain is known.
+inline constexpr float kBareSky = 0.5f;
+
 struct NoisePoint {
   int frames = 0;
   double noise = 0;  // of one master pixel, after the resampling
@@ -40,7 +44,7 @@ class NoiseCurve {
   [[nodiscard]] Sample sample(const Row& row) const;
   void add(Sample sample);
 
-  // Points without enough samples are left out; one frame or two give none.
+  // Points without enough samples are left out; one frame gives none.
   [[nodiscard]] std::vector<NoisePoint> points() const;
 
  private:

@@ -76,9 +76,14 @@ TEST(NoiseCurve, CopiesTellNothing) {
   for (const NoisePoint& p : points) EXPECT_GT(p.noise, 0) << p.frames;
 }
 
-TEST(NoiseCurve, TwoFramesTellNothing) {
-  Night night = make_night(2, 1);
-  EXPECT_TRUE(curve_of(night).empty());
+TEST(NoiseCurve, TwoFramesTellTheirNoiseAndOneDoesNot) {
+  Night two = make_night(2, 1.3);
+  const auto points = curve_of(two);
+  ASSERT_EQ(points.size(), 2u);
+  EXPECT_EQ(points.back().frames, 2);
+  EXPECT_NEAR(points.back().noise, 1.3 / std::sqrt(2), 0.023);
+  Night one = make_night(1, 1);
+  EXPECT_TRUE(curve_of(one).empty());
 }
 
 }  // namespace
