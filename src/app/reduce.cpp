@@ -54,6 +54,7 @@ class Reduction {
     clock_.begin("measuring lights");
     NG_TRY(reply_.measures_kept, measure_lights(lights_, inputs_.measures, ctx_));
     tell(noise_notes(lights_));
+    tell(pattern_notes(lights_));
     clock_.begin("registration");
     NG_TRY(const MasterGrid grid, register_lights(lights_, request_.extent, light_places(request_, ctx_), ctx_));
     reply_.reference = lights_[grid.reference].input->path.string();

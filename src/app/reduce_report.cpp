@@ -24,6 +24,22 @@ std::vector<std::string> noise_notes(const std::vector<Light>& lights) {
   return notes;
 }
 
+std::vector<std::string> pattern_notes(const std::vector<Light>& lights) {
+  for (const Light& light : lights) {
+    if (!light.bayer || !reduce::pattern_is_off(light.star_colours)) continue;
+    const BayerPattern across = bayer_shifted(*light.bayer, 1, 0), down = bayer_shifted(*light.bayer, 0, 1);
+    return {
+        fmt::format("{}: of the two greens of its pattern {}, one sees stars {:.2f} times as bright as the other, "
+                    "while red and blue "
+                    "see them alike: the pattern is likely one pixel off, {} or {}, and then the colours are wrong; "
+                    "correct it in the "
+                    "headers, or in --bayer where that names it",
+                    light.input->path.filename().string(), to_string(*light.bayer), light.star_colours.green_rows,
+                    to_string(across), to_string(down))};
+  }
+  return {};
+}
+
 std::vector<std::string> grid_notes(const MasterGrid& grid) {
   std::vector<std::string> notes;
   if (grid.distortion != 0)

@@ -13,6 +13,9 @@ namespace ng::app {
 // Of lights noisier or quieter than predicted: a gain that the header states wrongly shows there.
 [[nodiscard]] std::vector<std::string> noise_notes(const std::vector<Light>& lights);
 
+// Of a mosaic whose pattern its own stars contradict.
+[[nodiscard]] std::vector<std::string> pattern_notes(const std::vector<Light>& lights);
+
 // Of lens, panels, and lights that only the catalogues placed.
 [[nodiscard]] std::vector<std::string> grid_notes(const MasterGrid& grid);
 
