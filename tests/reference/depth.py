@@ -4,7 +4,9 @@ Stars are measured alike in both, whatever their noise: half-flux radius within 
 moments under a fixed Gaussian window (isophotal sizes would grow with depth alone). Noise is taken in blocks of 2 x 2 px
 by second differences over 4 blocks: resampling shares noise among next neighbours, so single pixels would flatter it.
 Faint stars are no noise but look like it in a deep master: where there are frames enough, noise is taken from the
-difference of two masters made of the first and the last half of the frames, in which the sky is the same.
+difference of two masters made of the first and the last half of the frames, in which the sky is the same. With two frames
+the master less one of them is half their difference: the sky cancels in it, and its noise is the master's, where both
+count about the same.
 """
 import cv2
 import numpy as np
@@ -101,9 +103,26 @@ def noise_of_half(first, last):
     return block_noise(a["flat"] - scale * there, a["covered"] | outside) / np.sqrt(2)
 
 
-def compare(master, single, transform, noise=None):
-    """`transform` takes pixels of the single frame to those of the master; `noise`: of the master, where it is known better.
-    None when fewer than 5 stars are common."""
+def noise_of_two(master, singles, transforms):
+    """Of one of two frames and of their master: noise in blocks, and that of the master's single pixels over its VARIANCE."""
+    deep = measured(master)
+    shape, images, covered = deep["flat"].shape[::-1], [], deep["covered"]
+    for single, transform in zip(singles, transforms):
+        one, there = measured(single), np.reshape(transform, (2, 3))
+        images.append(cv2.warpAffine(one["flat"], there, shape, flags=cv2.INTER_LANCZOS4))
+        covered = covered | (cv2.warpAffine(one["covered"].astype(np.float32), there, shape, borderValue=1) > 0.01)
+    with fits.open(master) as file:
+        variance = np.asarray(file["VARIANCE"].data, dtype=np.float32)
+    variance = variance[1] if variance.ndim == 3 else variance
+    rests = [deep["flat"] - image for image in images]
+    of_master = max(block_noise(rest, covered) for rest in rests)  # a master of one frame alone differs not at all from it
+    pulls = [clipped_deviation((rest / np.sqrt(variance))[~covered]) for rest in rests]
+    return block_noise(images[0] - images[1], covered) / np.sqrt(2), of_master, np.sqrt(np.prod(pulls))
+
+
+def compare(master, single, transform, noise=None, noise_single=None):
+    """`transform` takes pixels of the single frame to those of the master; `noise`: of the master, where it is known better,
+    and of the single frame. None when fewer than 5 stars are common."""
     deep, one = measured(master), measured(single)
     a, b, c, d, e, f = transform
     distance, nearest = cKDTree(one["places"] @ np.array([[a, d], [b, e]]) + [c, f]).query(deep["places"])
@@ -113,6 +132,6 @@ def compare(master, single, transform, noise=None):
     if len(i) < 5:
         return None
     ratio = np.median(deep["flux"][i] / one["flux"][j])
-    return {"stars": len(i), "deeper": ratio * one["noise"] / (noise or deep["noise"]),
+    return {"stars": len(i), "deeper": ratio * (noise_single or one["noise"]) / (noise or deep["noise"]),
             "elongation": np.nanmedian(deep["elongation"][i]), "elongation_single": np.nanmedian(one["elongation"][j]),
             "radius": np.median(deep["radius"][i]), "radius_single": np.median(one["radius"][j])}

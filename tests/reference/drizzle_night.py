@@ -5,7 +5,9 @@
                    [--routes "demosaiced=--drizzle no" "drizzled=" ...]
 
 For every seeing (arcsec at the zenith; the pixels are 1.9 arcsec) and route, per colour, lengths in pixels of a frame:
-  fwhm       of bright, lonely stars: median of Moffat profiles fitted to the master's pixels as they are
+  fwhm       of bright, lonely stars: median of Moffat profiles fitted to the master's pixels as they are; and over the
+             bound: the same of the mean of the true profiles, integrated over the pixels of the sensor. Nothing that only
+             adds pixels up can be narrower
   colour     noise of bare sky of red less green and of blue less green, in means over squares of 4 x 4 frame pixels and of
              very wide ones, over that of the ideal weighted means of the pixels that have those colours. Demosaicing
              smooths colours over some pixels, which takes noise from squares in proportion to their rim: of squares of
@@ -69,6 +71,16 @@ def spread(values):
     return 1.4826 * np.median(np.abs(values - np.median(values)))
 
 
+def moffat_width(cut, u, v, guess, beta):
+    """FWHM of a round Moffat profile fitted to the values `cut` at (u, v); `guess` holds x, y and a width."""
+    def off(p):
+        return (p[3] * (1 + ((u - p[0]) ** 2 + (v - p[1]) ** 2) / p[2] ** 2) ** -p[5] + p[4] - cut).ravel()
+
+    p = least_squares(off, [*guess, cut.max(), 0, beta],
+                      bounds=([-np.inf, -np.inf, 0.1, 0, -np.inf, 1.2], [np.inf] * 5 + [30])).x
+    return 2 * p[2] * np.sqrt(2 ** (1 / p[5]) - 1)
+
+
 class Colour:
     """One plane of a master, with the true stars on its grid. Places of the truth are in pixels of the reference."""
 
@@ -119,6 +131,17 @@ class Colour:
                 chosen.append(i)
         return np.array(chosen, dtype=int)
 
+    def bound(self):
+        reach = int(round(2.5 * self.fwhm)) + 1
+        places = (np.arange((2 * reach + 1) * 15) + 0.5) / 15 - 0.5 - reach
+        r2, profile = places[:, None] ** 2 + places[None, :] ** 2, 0
+        for light in self.lights:
+            core2 = (light["fwhm_px"] / 2) ** 2 / (2 ** (1 / self.beta) - 1)
+            profile = profile + (1 + r2 / core2) ** -self.beta / core2
+        side = 2 * reach + 1
+        v, u = np.mgrid[-reach:reach + 1, -reach:reach + 1]
+        return moffat_width(profile.reshape(side, 15, side, 15).mean((1, 3)), u, v, [0, 0, self.fwhm], self.beta)
+
     def widths(self):
         reach, widths = int(round(2.5 * self.fwhm / self.scale)) + 1, []
         for i in self.lonely(8000, 120000, 10, 0.03)[:250]:
@@ -126,13 +149,7 @@ class Colour:
             x0, y0 = int(round(mx)), int(round(my))
             cut = self.flat[y0 - reach:y0 + reach + 1, x0 - reach:x0 + reach + 1].astype(float)
             v, u = np.mgrid[y0 - reach:y0 + reach + 1, x0 - reach:x0 + reach + 1]
-
-            def off(p, cut=cut, u=u, v=v):
-                return (p[3] * (1 + ((u - p[0]) ** 2 + (v - p[1]) ** 2) / p[2] ** 2) ** -p[5] + p[4] - cut).ravel()
-
-            p = least_squares(off, [mx, my, self.fwhm / self.scale, cut.max(), 0, self.beta],
-                              bounds=([-np.inf, -np.inf, 0.1, 0, -np.inf, 1.2], [np.inf] * 5 + [30])).x
-            widths.append(2 * p[2] * np.sqrt(2 ** (1 / p[5]) - 1) * self.scale)
+            widths.append(moffat_width(cut, u, v, [mx, my, self.fwhm / self.scale], self.beta) * self.scale)
         return float(np.median(widths)), float(1.2533 * spread(np.array(widths)) / np.sqrt(len(widths))), len(widths)
 
     def fluxes(self):
@@ -223,8 +240,8 @@ def measure_route(program, night, out, options):
     for c, name in zip(colours, COLOURS):
         noise, error, pull = noise_of(c.flat, found, scale, 4, c.variance)
         wide, _ = wide_noise(c.flat, found, scale)
-        result[name] = {"fwhm": c.widths(), "noise": (noise / c.ideal, wide / c.ideal), "pull": pull, "flux": c.fluxes(),
-                        "left": c.left_over()}
+        result[name] = {"fwhm": c.widths(), "bound": c.bound(), "noise": (noise / c.ideal, wide / c.ideal), "pull": pull,
+                        "flux": c.fluxes(), "left": c.left_over()}
     for k, name in ((0, "red"), (2, "blue")):
         difference = colours[k].flat - colours[1].flat
         told = [noise_of(difference, found, scale, 4)[:2], wide_noise(difference, found, scale)]
@@ -258,8 +275,8 @@ def show(seeing, route, r):
     for name in COLOURS:
         c = r[name]
         colour = f"{c['colour'][0]:.3f} {c['colour'][1]:.3f} +- {c['colour_error']:.3f}" if "colour" in c else "-".center(20)
-        print(f"  {name:5}  fwhm {c['fwhm'][0]:.3f} +- {c['fwhm'][1]:.3f} ({c['fwhm'][2]})  colour {colour}  noise {c['noise'][0]:.3f}"
-              f" {c['noise'][1]:.3f}  stated {c['pull']:.3f}  flux {c['flux'][0]:.4f} slope {c['flux'][1]:+.4f} +- "
+        width = f"{c['fwhm'][0]:.3f} +- {c['fwhm'][1]:.3f} ({c['fwhm'][2]}), {c['fwhm'][0] / c['bound']:.3f} of the bound"
+        print(f"  {name:5}  fwhm {width}  colour {colour}  noise {c['noise'][0]:.3f} {c['noise'][1]:.3f}  stated {c['pull']:.3f}  flux {c['flux'][0]:.4f} slope {c['flux'][1]:+.4f} +- "
               f"{c['flux'][2]:.4f} ({c['flux'][3]}), scatter {c['flux'][4]:.4f}  left {c['left'][0]:.2f} ({c['left'][1]})", flush=True)
 
 
