@@ -97,7 +97,7 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::flat_for(const InputF
   const InputFrame& first = frames_[members[0]];
   reduce::MasterOptions options;
   options.normalise = true;
-  options.bayer = first.facts().bayer ? first.facts().bayer : request_.bayer;
+  options.bayer = first.facts().mosaic(request_.bayer);
   NG_TRY(const Shelved* zero, dark_for(first, FrameKind::kDarkFlat, ctx));
   if (zero == nullptr) {
     NG_TRY(zero, bias_for(first, ctx));

@@ -49,7 +49,7 @@ Result<MeasureReply> measure(const MeasureRequest& request, const Context& ctx) 
   if (facts.saturation_adu) options.saturation = *facts.saturation_adu;
   if (const float level = full_level(image.plane()); level > 0)
     options.saturation = std::min<double>(options.saturation, level);
-  const auto bayer = facts.bayer ? facts.bayer : request.bayer;
+  const auto bayer = facts.mosaic(request.bayer);
   if (!colour && bayer) {
     image = green_plane(image.plane(), *bayer);
     options.noise_correlation = kGreenNoiseCorrelation;

@@ -15,7 +15,7 @@ namespace ng::app {
 struct MeasureRequest {
   std::filesystem::path file;
   double threshold = 5.0;             // sigma of the filtered noise
-  std::optional<BayerPattern> bayer;  // for a mosaic whose file does not name its pattern
+  std::optional<BayerPattern> bayer;  // of the mosaic, whatever its file says
   template <typename Self, typename Visitor>
   static void fields(Self& self, Visitor&& visit) {
     visit("file", self.file);

@@ -166,8 +166,7 @@ Result<void> draw_overlay(const std::filesystem::path& frame, std::optional<Baye
   NG_TRY(const std::unique_ptr<FrameSource> source, io::open_frame(frame));
   const FrameFacts& facts = source->facts();
   NG_TRY(Image<float> image, read_plane(*source, facts.planes == 3 ? 1 : 0).in(frame.string()));
-  if (const auto pattern = facts.bayer ? facts.bayer : bayer; pattern && facts.planes != 3)
-    image = green_plane(image.plane(), *pattern);
+  if (const auto pattern = facts.mosaic(bayer)) image = green_plane(image.plane(), *pattern);
   const int longer = std::max(image.width(), image.height()), block = (longer + kLargestSide - 1) / kLargestSide;
   const Image<std::uint8_t> grey = grey_picture(image.plane(), block);
   // Small frames are drawn larger, so that names have room.

@@ -37,7 +37,7 @@ Result<Pixels> read_pixels(const std::filesystem::path& file, std::optional<Baye
   p.electrons_per_unit = p.facts.electrons_per_adu.value_or(0);
   if (p.facts.saturation_adu) p.saturation = *p.facts.saturation_adu;
   if (const float full = full_level(p.image.plane()); full > 0) p.saturation = std::min<double>(p.saturation, full);
-  const auto pattern = p.facts.bayer ? p.facts.bayer : bayer;
+  const auto pattern = p.facts.mosaic(bayer);
   if (p.facts.planes != 3 && pattern) {
     p.image = green_plane(p.image.plane(), *pattern);
     p.noise_factor = kGreenNoiseCorrelation;

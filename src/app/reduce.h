@@ -30,7 +30,7 @@ struct ReduceRequest {
   std::string target;  // in place of a folder: its lights of all nights in the library, and their calibration
   std::optional<std::filesystem::path> workspace;  // of the library; none: the nearest upwards
   std::filesystem::path out;                       // folder of the masters; made when missing
-  std::optional<BayerPattern> bayer;               // for mosaic frames whose files do not name their pattern
+  std::optional<BayerPattern> bayer;               // of all mosaic frames, whatever their files say
   double kappa = 4.5;                              // rejection limit, in predicted standard deviations
   double exposure_tolerance = 0.02;                // of darks, relative
   double temperature_tolerance_c = 2.0;            // of darks and bias

@@ -32,8 +32,8 @@ std::vector<std::string> pattern_notes(const std::vector<Light>& lights) {
         fmt::format("{}: of the two greens of its pattern {}, one sees stars {:.2f} times as bright as the other, "
                     "while red and blue "
                     "see them alike: the pattern is likely one pixel off, {} or {}, and then the colours are wrong; "
-                    "correct it in the "
-                    "headers, or in --bayer where that names it",
+                    "say "
+                    "which with --bayer",
                     light.input->path.filename().string(), to_string(*light.bayer), light.star_colours.green_rows,
                     to_string(across), to_string(down))};
   }

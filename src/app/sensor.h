@@ -22,7 +22,7 @@ namespace ng::app {
 struct SensorRequest {
   std::vector<std::filesystem::path> files;
   std::optional<std::filesystem::path> folder;   // all frames below it, beside the files
-  std::optional<BayerPattern> bayer;             // of a colour camera whose files do not tell
+  std::optional<BayerPattern> bayer;             // of a colour camera, whatever its files say
   double sub_s = 300;                            // of the lights that the advice is for
   double temperature_tolerance_c = 1.0;          // within which frames count as of one temperature
   std::optional<std::filesystem::path> chart;    // .png or .svg

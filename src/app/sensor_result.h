@@ -39,7 +39,7 @@ struct SensorResult {
   int version = 0;
   std::string first, last;  // starts of the frames, UTC; empty where none states it
   double temperature_tolerance_c = 0;
-  std::string bayer;  // that was named, where the files do not tell
+  std::string bayer;  // that was named in the request
   SensorSetting figures;
   std::vector<SensorResultFrame> frames;
   template <typename Self, typename Visitor>

@@ -28,7 +28,7 @@ class Measuring {
   Measuring(std::vector<InputFrame>& frames, const SensorGroup& group, const SensorRequest& request, const Context& ctx)
       : frames_(frames), group_(group), request_(request), ctx_(ctx) {
     const FrameFacts& facts = frames[group.first].facts();
-    bayer_ = facts.bayer ? facts.bayer : request.bayer;
+    bayer_ = facts.mosaic(request.bayer);
     mosaic_ = bayer_.has_value();
     SensorSetting& s = out_.figures;
     s.camera = facts.camera;

@@ -27,7 +27,7 @@ struct SolveRequest {
   std::optional<std::filesystem::path> workspace;  // whose catalogues are used too; default: the nearest upwards
   bool built_in = true;
   bool use_header = true;                        // try where the header says first
-  std::optional<BayerPattern> bayer;             // for a mosaic whose file does not name its pattern
+  std::optional<BayerPattern> bayer;             // of the mosaic, whatever its file says
   std::optional<std::filesystem::path> write;    // copy with the solution in its header; may be the file itself
   bool annotation = false;                       // objects, grid, scale bar and directions in the reply
   std::optional<std::filesystem::path> overlay;  // PNG or SVG: the frame with all of that drawn on it

@@ -51,7 +51,7 @@ Result<std::vector<Light>> sort_lights(std::vector<InputFrame>& frames, const Re
     if (!f.usable() || f.kind != FrameKind::kLight) continue;
     Light light;
     light.input = &f;
-    light.bayer = f.facts().planes == 1 ? (f.facts().bayer ? f.facts().bayer : request.bayer) : std::nullopt;
+    light.bayer = f.facts().mosaic(request.bayer);
     light.planes = light.bayer || f.facts().planes == 3 ? 3 : 1;
     light.filter = f.facts().filter;
     lights.push_back(std::move(light));

@@ -50,7 +50,7 @@ void add_measure(CLI::App& root, Session& session) {
   command->add_option("--threshold", o->request.threshold, "Detection limit in sigma of the filtered noise")
       ->check(CLI::Range(2.0, 1000.0))
       ->capture_default_str();
-  command->add_option("--bayer", o->bayer, "Pattern of a mosaic whose file does not name it")
+  command->add_option("--bayer", o->bayer, "Pattern of the mosaic, whatever its file says")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
   command->add_option("--show", o->show, "Stars to list in the text")
       ->check(CLI::Range(0, 100000))

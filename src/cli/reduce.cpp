@@ -135,7 +135,7 @@ void add_reduce(CLI::App& root, Session& session) {
                     "Do not look for where the masters lie on the sky; else it goes into their headers");
   command->add_option("--catalogue", o->catalogues,
                       "For that: imported star catalogue, or a folder of them; may be repeated");
-  command->add_option("--bayer", o->bayer, "Pattern of mosaic frames whose files do not name it")
+  command->add_option("--bayer", o->bayer, "Pattern of all mosaic frames, whatever their files say")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
   command
       ->add_option("--reject-sigma", o->request.kappa, "Values further off than this many predicted sigma are left out")

@@ -100,7 +100,7 @@ void add_sensor(CLI::App& root, Session& session) {
                           });
   command->add_option("files", request->files, "Bias, dark and flat frames, in any order");
   command->add_option("--folder", request->folder, "All frames in this folder and below it");
-  command->add_option("--bayer", *bayer, "Colours of the first two rows, where the files do not tell: RGGB ...")
+  command->add_option("--bayer", *bayer, "Colours of the first two rows, whatever the files say: RGGB ...")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}, CLI::ignore_case));
   command->add_option("--sub-s", request->sub_s, "Length of your sub-exposures, for the advice on temperature")
       ->check(CLI::Range(0.001, 36000.0))

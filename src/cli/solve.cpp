@@ -107,7 +107,7 @@ void add_solve(CLI::App& root, Session& session) {
   command->add_option("--workspace", r.workspace, "Whose catalogues are used too; default: the nearest upwards");
   command->add_flag("--no-built-in", o->no_built_in, "Only the catalogues named");
   command->add_flag("--no-header", o->no_header, "Do not believe what the header says of place and scale");
-  command->add_option("--bayer", o->bayer, "Pattern of a mosaic whose file does not name it")
+  command->add_option("--bayer", o->bayer, "Pattern of the mosaic, whatever its file says")
       ->check(CLI::IsMember({"RGGB", "BGGR", "GRBG", "GBRG"}));
   auto* write = command->add_option("--write", o->write, "Copy of the FITS file, with the solution in its header");
   command->add_flag("--in-place", o->in_place, "Put the solution into the file itself")->excludes(write);

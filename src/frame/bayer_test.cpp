@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include "frame/facts.h"
+
 namespace ng {
 namespace {
 
@@ -12,6 +14,18 @@ TEST(Bayer, PatternsShiftAndFlip) {
   EXPECT_EQ(bayer_shifted(BayerPattern::kRggb, 1, 1), BayerPattern::kBggr);
   EXPECT_EQ(bayer_flipped(BayerPattern::kRggb, 4), BayerPattern::kGbrg);
   EXPECT_EQ(bayer_flipped(BayerPattern::kRggb, 5), BayerPattern::kRggb);
+}
+
+TEST(Bayer, WhatTheUserSaysGoesFirst) {
+  FrameFacts facts;
+  facts.planes = 1;
+  EXPECT_FALSE(facts.mosaic(std::nullopt));
+  EXPECT_EQ(facts.mosaic(BayerPattern::kGrbg), BayerPattern::kGrbg);
+  facts.bayer = BayerPattern::kRggb;
+  EXPECT_EQ(facts.mosaic(std::nullopt), BayerPattern::kRggb);
+  EXPECT_EQ(facts.mosaic(BayerPattern::kGrbg), BayerPattern::kGrbg);
+  facts.planes = 3;  // colours that are there already
+  EXPECT_FALSE(facts.mosaic(BayerPattern::kGrbg));
 }
 
 TEST(Bayer, NamesReadAndWritten) {

@@ -67,6 +67,11 @@ struct FrameFacts {
   bool calibrated = false;
 
   std::vector<std::string> warnings;
+  // Of a frame of one plane: what the user says goes before what the file says.
+  [[nodiscard]] std::optional<BayerPattern> mosaic(std::optional<BayerPattern> asked) const {
+    if (planes != 1) return std::nullopt;
+    return asked ? asked : bayer;
+  }
 };
 
 }  // namespace ng
