@@ -42,7 +42,7 @@ struct Light {
   bool registered = false;
   reduce::Registration registration;
   math::PlaneMap to_master;
-  int panel = 0;          // of a mosaic of panels (register_lights.h)
+  int panel = 0;          // of a mosaic of panels (light_panels.h)
   double pixel_area = 1;  // of a master pixel, in pixels of this frame
   std::array<reduce::PlaneScale, 3> scales;
   double transmission = 1;

@@ -5,8 +5,8 @@
 #include <vector>
 
 #include "app/light_frames.h"
+#include "app/master_grid.h"
 #include "app/reduce.h"
-#include "app/register_lights.h"
 
 namespace ng::app {
 

@@ -9,8 +9,8 @@
 #include <vector>
 
 #include "app/light_frames.h"
+#include "app/master_grid.h"
 #include "app/reduce.h"
-#include "app/register_lights.h"
 #include "base/context.h"
 #include "base/result.h"
 #include "frame/wcs.h"
