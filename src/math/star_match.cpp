@@ -5,6 +5,7 @@
 #include <cmath>
 #include <set>
 
+#include "math/near_points.h"
 #include "math/point_index.h"
 
 namespace ng::math {
@@ -85,7 +86,7 @@ bool is_mirrored(const std::array<Point, 3>& p, const std::array<Point, 3>& q) {
 class Coincidences {
  public:
   Coincidences(std::span<const Point> from, std::span<const Point> to, double tolerance_px)
-      : from_(from), to_(to), squared_(tolerance_px * tolerance_px) {
+      : from_(from), to_(to, tolerance_px) {
     const PointIndex index(from);
     for (const Point p : from) around_.push_back(index.nearest(p, kAround));
   }
@@ -93,12 +94,11 @@ class Coincidences {
   // 0 where the neighbourhood of a corner says no: a right map shows around the triangle first, wherever the two
   // pictures overlap. Gives up where `to_beat` is out of reach.
   [[nodiscard]] int count(const Affine& map, int corner, int to_beat) const {
-    const auto coincides = [&](int i) {
-      return to_.nearest(map.apply(from_[static_cast<std::size_t>(i)])).second <= squared_;
-    };
+    const auto coincides = [&](int i) { return to_.any_near(map.apply(from_[static_cast<std::size_t>(i)])); };
     const auto& around = around_[static_cast<std::size_t>(corner)];
-    if (std::count_if(around.begin(), around.end(), coincides) < std::min<int>(4, static_cast<int>(around.size())))
-      return 0;
+    int left = std::min<int>(4, static_cast<int>(around.size()));  // still to be found
+    for (std::size_t k = 0; k < around.size() && left > 0; ++k) left -= coincides(around[k]) ? 1 : 0;
+    if (left > 0) return 0;
     int hits = 0;
     for (std::size_t i = 0; i < from_.size(); ++i) {
       hits += coincides(static_cast<int>(i)) ? 1 : 0;
@@ -110,8 +110,7 @@ class Coincidences {
  private:
   static constexpr int kAround = 13;  // the corner itself among them
   std::span<const Point> from_;
-  PointIndex to_;
-  double squared_;
+  NearPoints to_;
   std::vector<std::vector<int>> around_;
 };
 
