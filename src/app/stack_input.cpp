@@ -70,6 +70,7 @@ std::vector<reduce::StackFrame> stack_frames(const MasterInput& input) {
     f.balance = balance;
     f.to_master = light->to_master;
     f.pixel_area = light->pixel_area;
+    f.panel = light->panel;
     for (const measure::Trail& t : light->trails)
       f.strips.push_back({t.normal_x, t.normal_y, t.distance, t.half_width_px});
     f.planes = light->scales;

@@ -159,11 +159,15 @@ float mesh_at(const Image<float>& mesh, int box_px, double x, double y) {
 }
 
 void mesh_row(const Image<float>& mesh, int box_px, int y, int width, float* out) {
+  mesh_row(mesh, box_px, y, 0, width, out);
+}
+
+void mesh_row(const Image<float>& mesh, int box_px, int y, int begin, int end, float* out) {
   const std::vector<float> line = cubic_line(mesh, mesh_place(y, box_px));
   const Line values{line.data(), mesh.width(), 1};
   const auto pieces =
-      pieces_of(box_px, 0, width, [&](int k, math::CurvePiece& piece) { piece.cubic = keys(values, k); });
-  math::fill_cubic(pieces, 1 / static_cast<float>(box_px), 0, out);
+      pieces_of(box_px, begin, end, [&](int k, math::CurvePiece& piece) { piece.cubic = keys(values, k); });
+  math::fill_cubic(pieces, 1 / static_cast<float>(box_px), begin, out - begin);
 }
 
 float BackgroundMap::level_at(double x, double y) const {

@@ -13,6 +13,8 @@ namespace ng {
 // The surface through any mesh of boxes: at a place, and along a row of `width` pixels.
 [[nodiscard]] float mesh_at(const Image<float>& mesh, int box_px, double x, double y);
 void mesh_row(const Image<float>& mesh, int box_px, int y, int width, float* out);
+// The same of the pixels begin ... end - 1 of the row alone, from out[0] on.
+void mesh_row(const Image<float>& mesh, int box_px, int y, int begin, int end, float* out);
 
 struct BackgroundMap {
   int width = 0;  // of the frame, pixels

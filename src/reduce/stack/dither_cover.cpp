@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <vector>
 
 namespace ng::reduce {
 namespace {
@@ -11,11 +13,29 @@ constexpr int kPatches = 7;  // in each direction
 constexpr double kEmptyShare = 0.05;
 
 // Frames whose pixels cover a place of the output.
-int frames_at(std::span<const DropFrame> frames, math::Point place) {
-  return static_cast<int>(std::count_if(frames.begin(), frames.end(), [&](const DropFrame& f) {
+std::vector<DropFrame> frames_at(std::span<const DropFrame> frames, math::Point place) {
+  std::vector<DropFrame> seeing;
+  for (const DropFrame& f : frames) {
     const math::Point p = f.to_output.inverse().apply(place);
-    return p.x >= 0 && p.y >= 0 && p.x <= f.width - 1 && p.y <= f.height - 1;
-  }));
+    if (p.x >= 0 && p.y >= 0 && p.x <= f.width - 1 && p.y <= f.height - 1) seeing.push_back(f);
+  }
+  return seeing;
+}
+
+// Is at least half of the frames of a panel among those that see a place? Elsewhere is a rim, which tells nothing.
+bool well_seen(std::span<const DropFrame> seeing, std::span<const DropFrame> frames) {
+  std::map<int, int> seen, all;
+  for (const DropFrame& f : frames) ++all[f.panel];
+  for (const DropFrame& f : seeing) ++seen[f.panel];
+  return std::any_of(seen.begin(), seen.end(), [&](const auto& s) { return 2 * s.second >= all[s.first]; });
+}
+
+// Does a frame begin or end within a patch? That is no matter of the dithers.
+bool ends_within(std::span<const DropFrame> frames, std::size_t in_middle, int x0, int y0, int size_x, int size_y) {
+  for (const double x : {x0 - 1.5, x0 + size_x + 0.5})
+    for (const double y : {y0 - 1.5, y0 + size_y + 0.5})
+      if (frames_at(frames, {x, y}).size() != in_middle) return true;
+  return false;
 }
 
 // The piece of a frame whose drops can reach a patch: as if the sensor were no larger. Begins on an even row and
@@ -57,14 +77,14 @@ DropRows blank_rows(const DropFrame& frame, const FrameRows& rows, int planes) {
   return blank;
 }
 
-// Variance of a wide area, per output pixel: there every drop counts with its whole area, pixfrac^2 / n with n pixels
-// of the frame to one of the output.
-double wide_variance(std::span<const DropFrame> frames, int width, int height, int plane) {
+// Variance of a wide area around a place, per output pixel: there every drop counts with its whole area, pixfrac^2 / n
+// with n pixels of the frame to one of the output.
+double wide_variance(std::span<const DropFrame> frames, math::Point place, int plane) {
   const auto p = static_cast<std::size_t>(plane);
   double weights = 0, squares = 0;
   for (const DropFrame& f : frames) {
     const math::PlaneMap to_frame = f.to_output.inverse();
-    const double n = std::fabs(to_frame.linear_at({width / 2.0, height / 2.0}).determinant());
+    const double n = std::fabs(to_frame.linear_at(place).determinant());
     const double density = plane_density(f.bayer, plane);
     const double weight = f.weight[p] * f.pixfrac * f.pixfrac;
     weights += density * weight;
@@ -76,9 +96,10 @@ double wide_variance(std::span<const DropFrame> frames, int width, int height, i
 struct PlaneCover {
   double squares = 0;  // of W / mean - 1
   double pixels = 0, empty = 0;
-  double variance = 0, seen = 0;  // of single output pixels that got something
+  double variance = 0;  // of single output pixels that got something
+  double wide = 0;      // of the wide areas around them
 
-  void add(View<const DropSum> sums) {
+  void add(View<const DropSum> sums, double wide_there) {
     double total = 0;
     for (int y = 0; y < sums.height; ++y)
       for (int x = 0; x < sums.width; ++x) total += sums(x, y).weight;
@@ -91,7 +112,7 @@ struct PlaneCover {
         empty += w < kEmptyShare ? 1 : 0;
         if (sums(x, y).weight <= 0) continue;
         variance += static_cast<double>(sums(x, y).variance) / (sums(x, y).weight * sums(x, y).weight);
-        seen += 1;
+        wide += wide_there;
       }
     }
   }
@@ -106,7 +127,9 @@ DitherCover dither_cover(std::span<const DropFrame> frames, int width, int heigh
     for (int i = 0; i < kPatches; ++i) {
       const int x0 = static_cast<int>((i + 0.5) / kPatches * (width - size_x));
       const int y0 = static_cast<int>((j + 0.5) / kPatches * (height - size_y));
-      if (2 * frames_at(frames, {x0 + size_x / 2.0, y0 + size_y / 2.0}) < static_cast<int>(frames.size())) continue;
+      const math::Point middle{x0 + size_x / 2.0, y0 + size_y / 2.0};
+      const std::vector<DropFrame> seeing = frames_at(frames, middle);
+      if (!well_seen(seeing, frames) || ends_within(frames, seeing.size(), x0, y0, size_x, size_y)) continue;
       Image<DropSum> sums(size_x, size_y, planes, DropSum{});
       DropWindow window{x0, y0, {}};
       for (int p = 0; p < planes; ++p) window.sums[static_cast<std::size_t>(p)] = sums.plane(p);
@@ -115,7 +138,8 @@ DitherCover dither_cover(std::span<const DropFrame> frames, int width, int heigh
         if (piece.width > 0 && piece.height > 0)
           add_drops(piece, blank_rows(piece, {0, piece.height}, planes), 0, piece.height, window);
       }
-      for (int p = 0; p < planes; ++p) covers[static_cast<std::size_t>(p)].add(sums.plane(p));
+      for (int p = 0; p < planes; ++p)
+        covers[static_cast<std::size_t>(p)].add(sums.plane(p), wide_variance(seeing, middle, p));
     }
   }
   DitherCover worst;
@@ -128,8 +152,7 @@ DitherCover dither_cover(std::span<const DropFrame> frames, int width, int heigh
   }
   const int told = planes == 3 ? 1 : 0;
   const PlaneCover& cover = covers[static_cast<std::size_t>(told)];
-  if (cover.variance > 0)
-    worst.noise_correlation = std::sqrt(wide_variance(frames, width, height, told) * cover.seen / cover.variance);
+  if (cover.variance > 0) worst.noise_correlation = std::sqrt(cover.wide / cover.variance);
   return worst;
 }
 

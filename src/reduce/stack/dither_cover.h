@@ -22,7 +22,8 @@ struct DitherCover {
   double noise_correlation = 1;
 };
 
-// Patches outside of what half of the frames see are not counted. All zero, and empty_share 1, where nothing is left.
+// Patches that half of the frames of no panel see, or where one ends, are not counted. All zero, and empty_share 1,
+// where nothing is left.
 [[nodiscard]] DitherCover dither_cover(std::span<const DropFrame> frames, int width, int height, int planes);
 
 }  // namespace ng::reduce

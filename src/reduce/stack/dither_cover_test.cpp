@@ -77,6 +77,25 @@ TEST(DitherCover, NoiseCorrelationOfManyDithersIsThePublishedOne) {
   }
 }
 
+// Two panels side by side, neither of which half of all frames show: as even as each by itself, and the noise of a wide
+// area is that of the four frames that see it.
+TEST(DitherCover, PanelsCountEachForItself) {
+  std::vector<DropFrame> frames;
+  for (const auto& [dx, dy] : {std::pair{0.0, 0.0}, {1.0, 4.0}, {-2.0, 3.0}, {5.0, -1.0}}) {
+    for (const int panel : {0, 1}) {
+      frames.push_back(frame_at(dx + 280 * panel, dy));
+      frames.back().panel = panel;
+    }
+  }
+  const DitherCover both = dither_cover(frames, 580, 200, 3);
+  std::vector<DropFrame> one;
+  for (const DropFrame& f : frames)
+    if (f.panel == 0) one.push_back(f);
+  EXPECT_NEAR(both.unevenness, 0, 1e-9);
+  EXPECT_EQ(both.empty_share, 0);
+  EXPECT_NEAR(both.noise_correlation, dither_cover(one, 300, 200, 3).noise_correlation, 1e-9);
+}
+
 TEST(DitherCover, FramesThatMissTheOutputCoverNothing) {
   const std::vector<DropFrame> frames{frame_at(5000, 0)};
   EXPECT_EQ(dither_cover(frames, 300, 200, 3).empty_share, 1);

@@ -221,6 +221,8 @@ DropFrame drop_frame(const StackFrame& frame, const DrizzleOptions& options) {
     drop.variance[p] = std::pow(frame.planes[p].noise * frame.pixel_area / frame.planes[p].scale, 2);
   }
   drop.coverage = frame.coverage;
+  drop.panel = frame.panel;
+  drop.feather = {options.stack.feather_px, drop.width, drop.height};
   return drop;
 }
 

@@ -97,7 +97,9 @@ class Dropper {
     if (y_first >= y_last || x_first >= x_last) return;
     areas_.resize(static_cast<std::size_t>(around.width) * static_cast<std::size_t>(around.height));
     math::quad_overlap(quad, around, areas_);
-    const double weight = frame_.weight[plane];
+    double weight = frame_.weight[plane];
+    if (frame_.feather.width_px > 0)
+      weight *= static_cast<double>(feather_at(frame_.feather, {static_cast<double>(x), static_cast<double>(y)}));
     const auto share = static_cast<float>(share_[plane]);
     for (int oy = y_first; oy < y_last; ++oy) {
       const double* area = areas_.data() + static_cast<std::ptrdiff_t>(oy - around.y0) * around.width - around.x0;

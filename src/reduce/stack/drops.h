@@ -2,7 +2,8 @@
 //
 // Fruchter & Hook 2002, PASP 114, 144, section 2: each input pixel is shrunk to a square of side `pixfrac` about its
 // centre and mapped onto the output grid; there it is averaged into each output pixel with the weight a w, a being the
-// area that the two share in units of output pixels, w the frame's weight. Under a mosaic every pixel goes to the plane
+// area that the two share in units of output pixels, w the weight of the frame, falling towards its border where panels
+// hand over to each other (feather.h). Under a mosaic every pixel goes to the plane
 // of its own colour alone.
 //
 // The sums of an output pixel are taken in the order of the frames, and within a frame of its rows and columns: the
@@ -16,6 +17,7 @@
 #include "base/image.h"
 #include "frame/bayer.h"
 #include "math/plane_map.h"
+#include "reduce/stack/feather.h"
 
 namespace ng::reduce {
 
@@ -26,6 +28,8 @@ struct DropFrame {
   std::optional<BayerPattern> bayer;  // planes follow the pattern; else plane p of the values goes to plane p
   std::array<double, 3> weight{1, 1, 1};
   std::array<double, 3> variance{1, 1, 1};  // of one value on bare sky, the usual one, on the scale of the values
+  Feather feather;                          // width 0: the weight is the same everywhere
+  int panel = 0;                            // of a mosaic, as in StackFrame
   bool half = false;                        // its drops are summed apart, too
   float coverage = 1;  // what the frame adds to COVERAGE on average over the output pixels: exposure in seconds
 };

@@ -16,7 +16,10 @@ struct Feather {
   int frame_width = 0, frame_height = 0;
 };
 
-// Factors of the weight for a row of the master.
-void feather_row(const Feather& feather, const math::PlaneMap& to_frame, int y, std::span<float> factors);
+// Factor of the weight at a place of the frame.
+[[nodiscard]] float feather_at(const Feather& feather, math::Point in_frame);
+
+// Factors for a row of the master, from column x0 on.
+void feather_row(const Feather& feather, const math::PlaneMap& to_frame, int x0, int y, std::span<float> factors);
 
 }  // namespace ng::reduce

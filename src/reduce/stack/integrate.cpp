@@ -2,12 +2,15 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <vector>
 
 #include "base/parallel.h"
 #include "frame/background_map.h"
 #include "reduce/stack/feather.h"
+#include "reduce/stack/frame_reach.h"
 #include "reduce/stack/light_on_master.h"
+#include "reduce/stack/master_stretches.h"
 #include "reduce/stack/mesh_on_master.h"
 #include "reduce/stack/slope.h"
 
@@ -22,28 +25,31 @@ struct Span {
   int slot_top = 0, slot_rows = 0;
 };
 
+// What is held of a frame while bands are made that it reaches.
+struct Slot {
+  LightRows light;
+  Image<float> fades;         // factors of its weight; empty where it does not fade
+  Image<math::HitWord> hits;  // what is left out of it, of the rows combined
+};
+
 class Stack {
  public:
   Stack(std::span<const StackFrame> frames, const StackOptions& options, const Context& ctx)
-      : frames_(frames), options_(options), ctx_(ctx), noise_(static_cast<int>(frames.size())) {
-    const auto row_bytes = static_cast<std::size_t>(options.width) * frames.size() *
-                           static_cast<std::size_t>(options.planes) * 2 * sizeof(float);
-    // A third of the budget for the slots, the rest for source rows and what the caller holds: the masters of
-    // calibration and the picture that comes of it.
-    const std::size_t fit = ctx.memory_budget_bytes / 3 / std::max<std::size_t>(1, row_bytes);
-    band_ = std::clamp(static_cast<int>(fit) - 4, 4, 96);
-    for (std::size_t j = 0; j < frames.size(); ++j) slots_.emplace_back(options.width, band_ + 4, options.planes);
-    median_ = Image<float>(options.width, band_ + 4);
-    hits_ = Image<math::HitWord>((options.width + math::kHitPixels - 1) / math::kHitPixels,
-                                 static_cast<int>(frames.size()) * (band_ + 2));
-    for (auto* image : {&mean_, &variance_, &coverage_, &rejected_})
-      *image = Image<float>(options.width, band_ + 2, options.planes);
-    kernel_squares_.resize(frames.size());
+      : frames_(frames), options_(options), ctx_(ctx), slots_(frames.size()), noise_(static_cast<int>(frames.size())) {
     for (const StackFrame& f : frames) {
       coverage_of_.push_back(f.coverage);
       to_frame_.push_back(f.to_master.inverse());
       variance_meshes_.push_back(variance_on_master(f, options.width, options.height, options.planes));
+      reaches_.push_back(reach_on_master(f, options.width, options.height));
     }
+    // A third of the budget for the slots, the rest for source rows and what the caller holds: the masters of
+    // calibration and the picture that comes of it.
+    const std::size_t images = static_cast<std::size_t>(options.planes) * 2 + (options.feather_px > 0 ? 1 : 0);
+    band_ = band_that_fits(reaches_, options.height, 4, 96, 4, images * sizeof(float), ctx.memory_budget_bytes / 3);
+    median_ = Image<float>(options.width, band_ + 4);
+    for (auto* image : {&mean_, &variance_, &coverage_, &rejected_})
+      *image = Image<float>(options.width, band_ + 2, options.planes);
+    kernel_squares_.resize(frames.size());
   }
 
   Result<StackCounts> run(const std::function<Result<void>(const StackBand&)>& deliver,
@@ -58,9 +64,11 @@ class Stack {
     };
     for (int y0 = 0; y0 < options_.height; y0 += band_) {
       const Span span = span_at(y0);
+      stretches_ = stretches_of(reaches_, span.slot_top, span.slot_rows, options_.width);
+      const std::vector<std::size_t> here = take_slots(span);
       // One hand delivers the last band while the others fill the next.
-      NG_CHECK(parallel_for(ctx_, static_cast<int>(frames_.size()) + 1, [&](int j) {
-        return j == 0 ? deliver_done() : fill_slot(static_cast<std::size_t>(j - 1), span);
+      NG_CHECK(parallel_for(ctx_, static_cast<int>(here.size()) + 1, [&](int k) {
+        return k == 0 ? deliver_done() : fill_slot(here[static_cast<std::size_t>(k - 1)], span);
       }));
       for (int plane = 0; plane < options_.planes; ++plane) NG_CHECK(combine(plane, span));
       done = span;
@@ -84,21 +92,46 @@ class Stack {
     return s;
   }
 
+  // The frames that reach the band; the others hold nothing.
+  std::vector<std::size_t> take_slots(const Span& span) {
+    std::vector<std::size_t> here;
+    for (std::size_t j = 0; j < frames_.size(); ++j) {
+      if (meets_rows(reaches_[j], span.slot_top, span.slot_rows)) {
+        here.push_back(j);
+      } else {
+        slots_[j] = {};
+      }
+    }
+    return here;
+  }
+
   Result<void> fill_slot(std::size_t j, const Span& span) {
-    NG_CHECK(light_on_master(frames_[j], span.slot_top, span.slot_rows, slots_[j], lanczos_, ctx_.serial()));
+    Slot& slot = slots_[j];
+    const Region& reach = reaches_[j];
+    if (slot.light.values.empty()) {
+      slot.light = LightRows(reach.x0, reach.width, band_ + 4, options_.planes);
+      slot.hits = Image<math::HitWord>((reach.width + math::kHitPixels - 1) / math::kHitPixels, band_ + 2);
+      if (options_.feather_px > 0) slot.fades = Image<float>(reach.width, band_ + 4);
+    }
+    NG_CHECK(light_on_master(frames_[j], span.slot_top, span.slot_rows, slot.light, lanczos_, ctx_.serial()));
     sum_kernel_squares(j, span);
-    predict_variance(variance_meshes_[j], span.slot_top, span.slot_rows, slots_[j].variance);
+    predict_variance(variance_meshes_[j], span.slot_top, span.slot_rows, slot.light);
+    const FrameFacts& facts = frames_[j].source->facts();
+    for (int y = 0; y < span.slot_rows && !slot.fades.empty(); ++y)
+      feather_row({options_.feather_px, facts.width, facts.height}, to_frame_[j], reach.x0, span.slot_top + y,
+                  {slot.fades.plane().row(y), static_cast<std::size_t>(reach.width)});
     return {};
   }
 
   // Of the rows that tell the noise, while the slot holds them still.
   void sum_kernel_squares(std::size_t j, const Span& span) {
+    const Image<float>& squares = slots_[j].light.variance;
     for (int y = span.y0; y < span.y0 + span.rows; ++y) {
       if (!tells_noise(options_.noise_plane, y, span)) continue;
-      const float* squares = slots_[j].variance.plane(options_.noise_plane).row(y - span.slot_top);
-      for (int x = 0; x < options_.width; ++x) {  // zero where there is no value
-        kernel_squares_[j].sum += static_cast<double>(squares[x]);
-        kernel_squares_[j].values += squares[x] > 0 ? 1 : 0;
+      const float* row = squares.plane(options_.noise_plane).row(y - span.slot_top);
+      for (int x = 0; x < squares.width(); ++x) {  // zero where there is no value
+        kernel_squares_[j].sum += static_cast<double>(row[x]);
+        kernel_squares_[j].values += row[x] > 0 ? 1 : 0;
       }
     }
   }
@@ -124,24 +157,13 @@ class Stack {
     return plane == options_.noise_plane && y >= span.y0 && y < span.y0 + span.rows && y % step == step / 2;
   }
 
-  // What is combined of one row.
-  struct RowInputs {
-    std::vector<math::CombineInput> inputs;
+  // Sky and allowed slope along one row of the master.
+  struct RowLimits {
     Image<float> sky, slope;
-    Image<float> fades;  // one row per frame; empty where none fades
   };
-
-  [[nodiscard]] RowInputs inputs_of(int plane, int y, const Span& span) const {
-    RowInputs row{{}, Image<float>(options_.width, 1, 1, 0.0f), Image<float>(options_.width, 1), {}};
-    if (options_.feather_px > 0) row.fades = fades_at(y);
+  [[nodiscard]] RowLimits limits_of(int plane, int y, const Span& span) const {
+    RowLimits row{Image<float>(options_.width, 1, 1, 0.0f), Image<float>(options_.width, 1)};
     const int in_slot = y - span.slot_top;
-    for (std::size_t j = 0; j < frames_.size(); ++j) {
-      const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
-      const double factor = frames_[j].pixel_area / p.scale;
-      row.inputs.push_back({slots_[j].values.plane(plane).row(in_slot), slots_[j].variance.plane(plane).row(in_slot),
-                            static_cast<float>(1 / (p.noise * p.noise * factor)), static_cast<float>(p.weight),
-                            row.fades.empty() ? nullptr : row.fades.plane().row(static_cast<int>(j))});
-    }
     slope_row(median_.plane().rows(0, span.slot_rows), in_slot, row.slope.plane().row(0));
     add_seeing_allowance({median_.plane().row(in_slot), static_cast<std::size_t>(options_.width)}, options_.seeing,
                          options_.combine.kappa, options_.combine.slope_allowance, row.slope.plane().row(0));
@@ -150,71 +172,94 @@ class Stack {
     return row;
   }
 
-  [[nodiscard]] Image<float> fades_at(int y) const {
-    const auto width = static_cast<std::size_t>(options_.width);
-    Image<float> fades(options_.width, static_cast<int>(frames_.size()));
-    for (std::size_t j = 0; j < frames_.size(); ++j) {
-      const FrameFacts& facts = frames_[j].source->facts();
-      feather_row({options_.feather_px, facts.width, facts.height}, to_frame_[j], y,
-                  {fades.plane().row(static_cast<int>(j)), width});
+  // What is combined of one row, of one stretch of it.
+  struct RowInputs {
+    std::vector<math::CombineInput> inputs;
+    std::vector<float> coverage_of;
+  };
+  [[nodiscard]] RowInputs inputs_of(const MasterStretch& stretch, int plane, int y, const Span& span) const {
+    RowInputs row;
+    const int in_slot = y - span.slot_top;
+    for (const std::size_t j : stretch.frames) {
+      const PlaneScale& p = frames_[j].planes[static_cast<std::size_t>(plane)];
+      const double factor = frames_[j].pixel_area / p.scale;
+      const Slot& slot = slots_[j];
+      const int x = stretch.x0 - slot.light.x0;
+      row.inputs.push_back({slot.light.values.plane(plane).row(in_slot) + x,
+                            slot.light.variance.plane(plane).row(in_slot) + x,
+                            static_cast<float>(1 / (p.noise * p.noise * factor)), static_cast<float>(p.weight),
+                            slot.fades.empty() ? nullptr : slot.fades.plane().row(in_slot) + x});
+      row.coverage_of.push_back(coverage_of_[j]);
     }
-    return fades;
+    return row;
   }
 
-  // Row y of the results; `hits` holds one row per frame.
-  [[nodiscard]] math::CombineOutput output_of(int plane, int y, const Span& span,
+  // Of a row of the results; `hits` holds one row per frame of the stretch.
+  [[nodiscard]] math::CombineOutput output_of(const MasterStretch& stretch, int plane, int y, const Span& span,
                                               std::span<math::HitWord* const> hits) {
     const int r = y - span.top;
-    return {mean_.plane(plane).row(r), variance_.plane(plane).row(r), coverage_.plane(plane).row(r),
-            rejected_.plane(plane).row(r), hits};
+    return {mean_.plane(plane).row(r) + stretch.x0, variance_.plane(plane).row(r) + stretch.x0,
+            coverage_.plane(plane).row(r) + stretch.x0, rejected_.plane(plane).row(r) + stretch.x0, hits};
   }
 
-  [[nodiscard]] std::vector<math::HitWord*> hits_of(int y, const Span& span) {
+  [[nodiscard]] std::vector<math::HitWord*> hits_of(const MasterStretch& stretch, int y, const Span& span) {
     std::vector<math::HitWord*> rows;
-    for (std::size_t j = 0; j < frames_.size(); ++j)
-      rows.push_back(hits_.plane().row(static_cast<int>(j) * (band_ + 2) + y - span.top));
+    for (const std::size_t j : stretch.frames)
+      rows.push_back(slots_[j].hits.plane().row(y - span.top) + (stretch.x0 - slots_[j].light.x0) / math::kHitPixels);
     return rows;
+  }
+
+  // Hits around those of row y, of all frames that have any.
+  [[nodiscard]] std::vector<Image<math::HitWord>> near_hits_of(int y, const Span& span) {
+    std::vector<Image<math::HitWord>> near(frames_.size());
+    for (std::size_t j = 0; j < frames_.size(); ++j) {
+      const Image<math::HitWord>& hits = slots_[j].hits;
+      if (hits.empty()) continue;
+      const math::HitWord* here = hits.plane().row(y - span.top);
+      const math::HitWord* above = y > span.top ? hits.plane().row(y - 1 - span.top) : here;
+      const math::HitWord* below = y + 1 < span.bottom ? hits.plane().row(y + 1 - span.top) : here;
+      Image<math::HitWord> bits(hits.width(), 1);
+      if (math::near_hits(above, here, below, hits.width(), bits.plane().row(0))) near[j] = std::move(bits);
+    }
+    return near;
   }
 
   Result<void> combine(int plane, const Span& span) {
     NG_CHECK(parallel_for(ctx_, span.slot_rows, [&](int y) {
-      std::vector<const float*> pointers;
-      for (const LightRows& slot : slots_) pointers.push_back(slot.values.plane(plane).row(y));
-      math::median_rows(pointers, options_.width, median_.plane().row(y));
+      for (const MasterStretch& stretch : stretches_) {
+        std::vector<const float*> pointers;
+        for (const std::size_t j : stretch.frames)
+          pointers.push_back(slots_[j].light.values.plane(plane).row(y) + stretch.x0 - slots_[j].light.x0);
+        float* median = median_.plane().row(y) + stretch.x0;
+        if (pointers.empty()) {
+          std::fill_n(median, stretch.width, std::nanf(""));
+        } else {
+          math::median_rows(pointers, stretch.width, median);
+        }
+      }
     }));
     std::vector<math::CombineCounts> counts(static_cast<std::size_t>(span.bottom - span.top));
     std::vector<NoiseCurve::Sample> samples(counts.size());
     NG_CHECK(parallel_for(ctx_, span.bottom - span.top, [&](int r) {
       const int y = span.top + r;
-      const RowInputs row = inputs_of(plane, y, span);
-      const auto hits = hits_of(y, span);
-      counts[static_cast<std::size_t>(r)] = math::combine_rows(
-          row.inputs, coverage_of_, median_.plane().row(y - span.slot_top), row.sky.plane().row(0),
-          row.slope.plane().row(0), options_.width, options_.combine, output_of(plane, y, span, hits));
-      if (tells_noise(plane, y, span))
-        samples[static_cast<std::size_t>(r)] =
-            noise_.sample({row.inputs, hits, mean_.plane(plane).row(r), row.sky.plane().row(0), options_.width});
-    }));
-    NG_CHECK(parallel_for(ctx_, span.rows, [&](int i) {
-      const int y = span.y0 + i;
-      const int words = hits_.width();
-      Image<math::HitWord> near(words, static_cast<int>(frames_.size()));
-      std::vector<const math::HitWord*> near_rows;
-      bool any = false;
-      const auto here = hits_of(y, span);
-      const auto above = y > span.top ? hits_of(y - 1, span) : here;
-      const auto below = y + 1 < span.bottom ? hits_of(y + 1, span) : here;
-      for (std::size_t j = 0; j < frames_.size(); ++j) {
-        math::HitWord* bits = near.plane().row(static_cast<int>(j));
-        any = math::near_hits(above[j], here[j], below[j], words, bits) || any;
-        near_rows.push_back(bits);
+      const RowLimits limits = limits_of(plane, y, span);
+      const float* sky = limits.sky.plane().row(0);
+      for (const MasterStretch& stretch : stretches_) {
+        const RowInputs row = inputs_of(stretch, plane, y, span);
+        const auto hits = hits_of(stretch, y, span);
+        const math::CombineCounts more =
+            math::combine_rows(row.inputs, row.coverage_of, median_.plane().row(y - span.slot_top) + stretch.x0,
+                               sky + stretch.x0, limits.slope.plane().row(0) + stretch.x0, stretch.width,
+                               options_.combine, output_of(stretch, plane, y, span, hits));
+        counts[static_cast<std::size_t>(r)].values += more.values;
+        counts[static_cast<std::size_t>(r)].rejected += more.rejected;
+        if (tells_noise(plane, y, span))
+          noise_.sample({row.inputs, stretch.frames, hits, mean_.plane(plane).row(r) + stretch.x0, sky + stretch.x0,
+                         stretch.x0, stretch.width},
+                        samples[static_cast<std::size_t>(r)]);
       }
-      if (!any) return;
-      const RowInputs row = inputs_of(plane, y, span);
-      counts[static_cast<std::size_t>(y - span.top)].rejected += math::regrow_rows(
-          row.inputs, coverage_of_, median_.plane().row(y - span.slot_top), row.sky.plane().row(0),
-          row.slope.plane().row(0), options_.width, options_.combine, near_rows, output_of(plane, y, span, {}));
     }));
+    NG_CHECK(parallel_for(ctx_, span.rows, [&](int i) { regrow(plane, span.y0 + i, span, counts); }));
     for (int y = span.y0; y < span.y0 + span.rows; ++y) {
       const auto r = static_cast<std::size_t>(y - span.top);
       counts_.values += counts[r].values;
@@ -224,16 +269,38 @@ class Stack {
     return {};
   }
 
+  // Once more with the lower limit around hits.
+  void regrow(int plane, int y, const Span& span, std::vector<math::CombineCounts>& counts) {
+    const std::vector<Image<math::HitWord>> near = near_hits_of(y, span);
+    std::optional<RowLimits> limits;
+    for (const MasterStretch& stretch : stretches_) {
+      if (std::none_of(stretch.frames.begin(), stretch.frames.end(), [&](std::size_t j) { return !near[j].empty(); }))
+        continue;
+      if (!limits) limits = limits_of(plane, y, span);
+      const Image<math::HitWord> none(stretch.width / math::kHitPixels + 1, 1, 1, math::HitWord{0});
+      std::vector<const math::HitWord*> rows;
+      for (const std::size_t j : stretch.frames)
+        rows.push_back(near[j].empty() ? none.plane().row(0)
+                                       : near[j].plane().row(0) + (stretch.x0 - slots_[j].light.x0) / math::kHitPixels);
+      const RowInputs row = inputs_of(stretch, plane, y, span);
+      counts[static_cast<std::size_t>(y - span.top)].rejected +=
+          math::regrow_rows(row.inputs, row.coverage_of, median_.plane().row(y - span.slot_top) + stretch.x0,
+                            limits->sky.plane().row(0) + stretch.x0, limits->slope.plane().row(0) + stretch.x0,
+                            stretch.width, options_.combine, rows, output_of(stretch, plane, y, span, {}));
+    }
+  }
+
   std::span<const StackFrame> frames_;
   const StackOptions& options_;
   const Context& ctx_;
   const math::LanczosPolynomials lanczos_;
   int band_ = 0;
-  std::vector<LightRows> slots_;
   std::vector<float> coverage_of_;
   std::vector<math::PlaneMap> to_frame_;
   std::vector<VarianceMeshes> variance_meshes_;  // per frame
-  Image<math::HitWord> hits_;                    // rows of frame 0, then of frame 1 ...
+  std::vector<Region> reaches_;                  // likewise
+  std::vector<Slot> slots_;                      // likewise, empty where it does not reach the band
+  std::vector<MasterStretch> stretches_;         // of the band
   Image<float> median_, mean_, variance_, coverage_, rejected_;
   struct KernelSquares {
     double sum = 0, values = 0;

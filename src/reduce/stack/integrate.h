@@ -56,6 +56,7 @@ struct StackFrame {
   double pixel_area = 1;  // of a master pixel, in frame pixels: it gathers the light of so many
   std::array<PlaneScale, 3> planes;
   std::vector<Strip> strips;  // trails
+  int panel = 0;              // of a mosaic: frames of one panel show nearly the same field
   float coverage = 1;         // what a kept value adds to COVERAGE: exposure in seconds
 };
 

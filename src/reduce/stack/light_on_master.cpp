@@ -13,15 +13,15 @@ namespace ng::reduce {
 namespace {
 
 // y = x / scale - sky, along the rows of a band.
-void bring_to_scale(const PlaneScale& plane, int y0, View<float> rows) {
+void bring_to_scale(const PlaneScale& plane, int x0, int y0, View<float> rows) {
   const auto inverse = static_cast<float>(1 / plane.scale);
   for (int y = 0; y < rows.height; ++y) {
     float* row = rows.row(y);
     // The surface is quadratic in x: three values give its coefficients.
     const double h = std::max(1.0, (rows.width - 1) / 2.0);
-    const double s0 = plane.sky.at(0, y0 + y);
-    const double s1 = plane.sky.at(h, y0 + y);
-    const double s2 = plane.sky.at(2 * h, y0 + y);
+    const double s0 = plane.sky.at(x0, y0 + y);
+    const double s1 = plane.sky.at(x0 + h, y0 + y);
+    const double s2 = plane.sky.at(x0 + 2 * h, y0 + y);
     const auto c0 = static_cast<float>(s0);
     const auto c1 = static_cast<float>((4 * s1 - 3 * s0 - s2) / (2 * h));
     const auto c2 = static_cast<float>((s0 - 2 * s1 + s2) / (2 * h * h));
@@ -55,7 +55,8 @@ Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRo
   const FrameFacts& facts = frame.source->facts();
   const int planes = out.values.planes();
   const int width = out.values.width();
-  const math::PlaneMap to_frame = frame.to_master.inverse();
+  const math::PlaneMap from_master = frame.to_master.inverse();
+  const math::PlaneMap to_frame = out.x0 == 0 ? from_master : from_master.on_subgrid(1, {double(out.x0), 0});
   const math::RowRange need = math::source_rows_needed(to_frame, top, rows, width, facts.width, facts.height);
   if (need.count < math::LanczosPolynomials::kTaps) {
     for (int p = 0; p < planes; ++p)
@@ -75,18 +76,18 @@ Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRo
     const View<float> squares = out.variance.plane(p).rows(0, rows);
     math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values, squares,
                         resample, lanczos);
-    bring_to_scale(plane, top, values);
+    bring_to_scale(plane, out.x0, top, values);
   }
   return {};
 }
 
-void predict_variance(const VarianceMeshes& meshes, int top, int rows, Image<float>& kernel_squares) {
-  const int width = kernel_squares.width();
+void predict_variance(const VarianceMeshes& meshes, int top, int rows, LightRows& light) {
+  const int width = light.variance.width();
   std::vector<float> variance(static_cast<std::size_t>(width));
-  for (int p = 0; p < kernel_squares.planes(); ++p) {
+  for (int p = 0; p < light.variance.planes(); ++p) {
     for (int y = 0; y < rows; ++y) {
-      mesh_row(meshes[static_cast<std::size_t>(p)], kMasterBoxPx, top + y, width, variance.data());
-      float* row = kernel_squares.plane(p).row(y);
+      mesh_row(meshes[static_cast<std::size_t>(p)], kMasterBoxPx, top + y, light.x0, light.x0 + width, variance.data());
+      float* row = light.variance.plane(p).row(y);
       for (int x = 0; x < width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
     }
   }

@@ -11,9 +11,12 @@
 
 namespace ng::reduce {
 
-// Planes of the master, rows of a band of it.
+// Planes of the master, rows of a band of it, some columns of those.
 struct LightRows {
-  LightRows(int width, int rows, int planes) : values(width, rows, planes), variance(width, rows, planes) {}
+  LightRows() = default;
+  LightRows(int first_column, int width, int rows, int planes)
+      : x0(first_column), values(width, rows, planes), variance(width, rows, planes) {}
+  int x0 = 0;             // master column of the first value
   Image<float> values;    // NaN = no measurement
   Image<float> variance;  // of each on bare sky, as it stands after resampling; 0 where there is no measurement
 };
@@ -27,7 +30,8 @@ struct LightRows {
 using VarianceMeshes = std::array<Image<float>, 3>;
 [[nodiscard]] VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height, int planes);
 
-// Turns the kernels' squares, in place, into variances: times the variance of the pixels that they weigh.
-void predict_variance(const VarianceMeshes& meshes, int top, int rows, Image<float>& kernel_squares);
+// Turns the kernels' squares of the first rows, in place, into variances: times the variance of the pixels that they
+// weigh.
+void predict_variance(const VarianceMeshes& meshes, int top, int rows, LightRows& light);
 
 }  // namespace ng::reduce

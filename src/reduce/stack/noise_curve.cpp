@@ -38,22 +38,24 @@ NoiseCurve::NoiseCurve(int frames) : frames_(frames) {
   sum_.predicted.resize(counts_.size());
 }
 
-NoiseCurve::Sample NoiseCurve::sample(const Row& row) const {
-  Sample sample{std::vector<std::vector<float>>(counts_.size()), std::vector<std::vector<float>>(counts_.size())};
-  std::vector<Part> first(row.inputs.size() + 1);  // of the first j frames
-  for (int x = 0; x < row.width; x += kStepX) {
+void NoiseCurve::sample(const Stretch& row, Sample& sample) const {
+  sample.pulls.resize(counts_.size());
+  sample.predicted.resize(counts_.size());
+  std::vector<Part> first(static_cast<std::size_t>(frames_) + 1);  // of the first j frames
+  for (int x = (kStepX - row.x0 % kStepX) % kStepX; x < row.width; x += kStepX) {
     Part even, all;
     bool dark = std::isfinite(row.mean[x]);
-    for (std::size_t j = 0; j < row.inputs.size(); ++j) {
-      const math::CombineInput& in = row.inputs[j];
-      first[j] = all;
-      if (std::isnan(in.values[x]) || is_hit(row.hits[j], x)) continue;
+    std::size_t told = 0;  // frames of which `first` knows
+    for (std::size_t k = 0; k < row.inputs.size(); ++k) {
+      const math::CombineInput& in = row.inputs[k];
+      while (told <= row.frames[k]) first[told++] = all;
+      if (std::isnan(in.values[x]) || is_hit(row.hits[k], x)) continue;
       dark = dark && row.mean[x] - row.sky[x] < kBareSky * std::sqrt(in.variance[x]);
       const double weight = in.weight * (in.fade != nullptr ? in.fade[x] : 1.0f);
       all.add(weight, in.values[x], in.variance[x]);
-      if (j % 2 == 0) even.add(weight, in.values[x], in.variance[x]);
+      if (row.frames[k] % 2 == 0) even.add(weight, in.values[x], in.variance[x]);
     }
-    first[row.inputs.size()] = all;
+    while (told < first.size()) first[told++] = all;
     if (!dark) continue;
     for (std::size_t k = 0; k < counts_.size(); ++k) {
       const bool whole = counts_[k] == frames_;
@@ -65,7 +67,6 @@ NoiseCurve::Sample NoiseCurve::sample(const Row& row) const {
       sample.predicted[k].push_back(static_cast<float>(std::sqrt((whole ? all : a).variance_of_mean())));
     }
   }
-  return sample;
 }
 
 void NoiseCurve::add(Sample sample) {

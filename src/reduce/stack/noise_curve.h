@@ -28,20 +28,22 @@ class NoiseCurve {
  public:
   explicit NoiseCurve(int frames);
 
-  // One row's contribution. Rows may be sampled in any order and by several threads, but are added in order of the
-  // picture, by one: the curve then has the same bits for any number of threads.
+  // One row's contribution, stretch by stretch from left to right. Rows may be sampled in any order and by several
+  // threads, but are added in order of the picture, by one: the curve then has the same bits for any number of threads.
   struct Sample {
     std::vector<std::vector<float>> pulls;      // per point of the curve
     std::vector<std::vector<float>> predicted;  // per point, noise of the mean
   };
-  struct Row {
+  struct Stretch {  // pointers to its first column
     std::span<const math::CombineInput> inputs;
+    std::span<const std::size_t> frames;   // which of all frames each input is, ascending
     std::span<math::HitWord* const> hits;  // what is left out of each
     const float* mean = nullptr;
     const float* sky = nullptr;
+    int x0 = 0;  // first column; where the samples lie does not depend on the stretches
     int width = 0;
   };
-  [[nodiscard]] Sample sample(const Row& row) const;
+  void sample(const Stretch& stretch, Sample& sample) const;
   void add(Sample sample);
 
   // Points without enough samples are left out; one frame gives none.

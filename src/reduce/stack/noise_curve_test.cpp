@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <numeric>
 
 #include "base/image.h"
 #include "math/random.h"
@@ -37,7 +38,11 @@ std::vector<NoisePoint> curve_of(Night& night) {
   for (auto& row : night.hits) hits.push_back(row.data());
   for (int x = 0; x < kWidth; x += 10) mean[static_cast<std::size_t>(x)] = 500;
   NoiseCurve curve(static_cast<int>(night.inputs.size()));
-  curve.add(curve.sample({night.inputs, hits, mean.data(), sky.data(), kWidth}));
+  std::vector<std::size_t> all(night.inputs.size());
+  std::iota(all.begin(), all.end(), std::size_t{0});
+  NoiseCurve::Sample sample;
+  curve.sample({night.inputs, all, hits, mean.data(), sky.data(), 0, kWidth}, sample);
+  curve.add(std::move(sample));
   return curve.points();
 }
 

@@ -3,15 +3,21 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <limits>
 #include <memory>
 #include <mutex>
 #include <vector>
 
 #include "base/parallel.h"
 #include "frame/background_map.h"
+#include "reduce/stack/feather.h"
+#include "reduce/stack/frame_reach.h"
+#include "reduce/stack/joined_tile.h"
 #include "reduce/stack/light_on_master.h"
+#include "reduce/stack/master_stretches.h"
 #include "reduce/stack/mesh_on_master.h"
 #include "reduce/stack/proper_tile.h"
+#include "reduce/stack/seen_frame.h"
 #include "reduce/stack/tile_grid.h"
 
 namespace ng::reduce {
@@ -21,9 +27,12 @@ constexpr int kSide = TileGrid::kSide;
 
 // A frame on the strip of master rows that a row of tiles covers.
 struct Slot {
-  Slot(int width, int planes) : rows(width, kSide, planes), information(width, kSide, planes) {}
+  Slot() = default;
+  Slot(int x0, int width, int planes, bool fades)
+      : rows(x0, width, kSide, planes), information(width, kSide, planes), fade(fades ? width : 0, fades ? kSide : 0) {}
   LightRows rows;
   Image<float> information;  // 1 / variance of each value's neighbourhood
+  Image<float> fade;         // towards the frame's border; empty where frames do not fade
 };
 
 // Scratch for as many hands as ask for it.
@@ -52,36 +61,6 @@ class ScratchShelf {
   std::vector<std::unique_ptr<TileScratch>> free_;
 };
 
-// What the way onto the master's grid does to a frame.
-struct Grids {
-  GridResponse between = GridResponse::lanczos();  // its pixels' places fall between the grid's, anywhere
-  GridResponse on_grid = GridResponse::plain();    // they fall on them: the reference frame
-
-  [[nodiscard]] const GridResponse& of(const math::PlaneMap& to_master) const {
-    const auto& m = to_master.plane().coefficients();
-    const auto whole = [](double v) { return std::fabs(v - std::round(v)) < 1e-9; };
-    return !to_master.bent() && to_master.plane().is_affine() && std::all_of(m.begin(), m.end(), whole) ? on_grid
-                                                                                                        : between;
-  }
-};
-
-// A frame as the tile around a place of the master sees it.
-TileFrame seen(const StackFrame& frame, const FieldProfile& profile, const ProfileTransform& transform,
-               const Grids& grids, const VarianceMeshes& variances, int plane, math::Point on_master) {
-  const PlaneScale& scale = frame.planes[static_cast<std::size_t>(plane)];
-  const math::Point in_frame = frame.to_master.inverse().apply(on_master);
-  TileFrame result;
-  result.transform = &transform;
-  result.profile = profile.at(in_frame.x, in_frame.y);
-  result.to_master = frame.to_master.linear_at(in_frame);
-  result.grid = &grids.of(frame.to_master);
-  const float variance = mesh_at(variances[static_cast<std::size_t>(plane)], kMasterBoxPx, on_master.x, on_master.y);
-  result.information = static_cast<float>(frame.pixel_area) / variance;
-  result.mean_weight = static_cast<float>(scale.weight);
-  result.signal_share = static_cast<float>(scale.scale / (scale.noise * scale.noise * frame.pixel_area));
-  return result;
-}
-
 class Coaddition {
  public:
   Coaddition(std::span<const StackFrame> frames, std::span<const FieldProfile> profiles, const StackOptions& options,
@@ -89,17 +68,21 @@ class Coaddition {
       : frames_(frames), profiles_(profiles), options_(options), master_source_(master), ctx_(ctx) {
     assert(frames.size() == profiles.size() && !frames.empty());
     const auto planes = static_cast<std::size_t>(options.planes);
-    for (const StackFrame& f : frames)
+    int widest = 1;
+    for (const StackFrame& f : frames) {
       variances_.push_back(variance_on_master(f, options.width, options.height, options.planes));
+      reaches_.push_back(reach_on_master(f, options.width, options.height));
+      widest = std::max(widest, reaches_.back().width);
+    }
     for (const FieldProfile& p : profiles) transforms_.emplace_back(p.beta);
     for (std::size_t i = 0; i < planes * static_cast<std::size_t>(columns_.count()); ++i)
       tiles_.emplace_back(transform_);
     for (auto* strip : {&master_, &sky_, &image_, &information_, &coverage_, &outliers_})
       *strip = Image<float>(options.width, kSide, options.planes, 0.0f);
-    const auto slot_bytes = static_cast<std::size_t>(options.width) * kSide * planes * 3 * sizeof(float);
+    const auto slot_bytes = static_cast<std::size_t>(widest) * kSide * planes * 3 * sizeof(float);
     const std::size_t hands = ctx.pool != nullptr ? static_cast<std::size_t>(ctx.pool->threads()) : 1;
     const std::size_t slots = std::clamp<std::size_t>(ctx.memory_budget_bytes / 2 / slot_bytes, 1, hands);
-    for (std::size_t i = 0; i < std::min(slots, frames.size()); ++i) slots_.emplace_back(options.width, options.planes);
+    slots_.resize(std::min(slots, frames.size()));
     rule_.kappa = options.combine.kappa;
     rule_.near_share = options.combine.near_share;
     rule_.slope_allowance = options.combine.slope_allowance;
@@ -110,7 +93,9 @@ class Coaddition {
     for (int row = 0; row < rows_.count(); ++row) {
       NG_CHECK(load_master(row));
       NG_CHECK(begin_tiles(row));
-      for (std::size_t first = 0; first < frames_.size(); first += slots_.size()) NG_CHECK(add_frames(row, first));
+      const std::vector<std::size_t> here = frames_of(row);
+      for (std::size_t first = 0; first < here.size(); first += slots_.size())
+        NG_CHECK(add_frames(row, std::span(here).subspan(first, std::min(slots_.size(), here.size() - first))));
       NG_CHECK(join_tiles(row));
       NG_CHECK(hand_over(row, deliver));
     }
@@ -143,9 +128,23 @@ class Coaddition {
     return {};
   }
 
-  // Copies a tile out of a strip whose row 0 is picture row `strip_y0`; beyond the picture the border is repeated, or
-  // NaN stands.
-  void cut_out(View<const float> strip, int strip_y0, int row, int column, bool repeat, Image<float>& tile) const {
+  // Frames that have a value in the row of tiles, its margins left aside.
+  [[nodiscard]] std::vector<std::size_t> frames_of(int row) const {
+    std::vector<std::size_t> here;
+    for (std::size_t j = 0; j < frames_.size(); ++j)
+      if (meets_rows(reaches_[j], rows_.from(row), rows_.to(row) - rows_.from(row))) here.push_back(j);
+    return here;
+  }
+  [[nodiscard]] bool reaches(std::size_t j, int row, int column) const {
+    const Region& r = reaches_[j];
+    return meets_rows(r, rows_.from(row), rows_.to(row) - rows_.from(row)) && r.x0 < columns_.to(column) &&
+           r.x0 + r.width > columns_.from(column);
+  }
+
+  // Copies a tile out of a strip whose first pixel is (strip_x0, strip_y0) of the picture; beyond the strip the border
+  // is repeated, or NaN stands.
+  void cut_out(View<const float> strip, int strip_x0, int strip_y0, int row, int column, bool repeat,
+               Image<float>& tile) const {
     for (int y = 0; y < kSide; ++y) {
       const int wanted = TileGrid::origin(row) + y;
       const int py = std::clamp(wanted, top(row), bottom(row) - 1);
@@ -155,11 +154,11 @@ class Coaddition {
         continue;
       }
       const float* in = strip.row(py - strip_y0);
-      const int x0 = TileGrid::origin(column);
-      const int from = std::max(0, -x0), to = std::min(kSide, options_.width - x0);
+      const int x0 = TileGrid::origin(column) - strip_x0;
+      const int from = std::clamp(-x0, 0, kSide), to = std::clamp(strip.width - x0, from, kSide);
       std::copy(in + x0 + from, in + x0 + to, out + from);
       std::fill(out, out + from, repeat ? in[0] : std::nanf(""));
-      std::fill(out + to, out + kSide, repeat ? in[options_.width - 1] : std::nanf(""));
+      std::fill(out + to, out + kSide, repeat ? in[strip.width - 1] : std::nanf(""));
     }
   }
 
@@ -172,31 +171,66 @@ class Coaddition {
   Result<void> begin_tiles(int row) {
     return parallel_for(ctx_, static_cast<int>(tiles_.size()), [&](int t) {
       const Place at = place(t);
-      std::vector<TileFrame> frames;
-      for (std::size_t j = 0; j < frames_.size(); ++j) frames.push_back(seen_from(j, row, at));
       auto scratch = shelf_.take();
-      cut_out(master_.plane(at.plane), TileGrid::origin(row), row, at.column, true, scratch->values);
-      cut_out(sky_.plane(at.plane), TileGrid::origin(row), row, at.column, true, scratch->variance);
+      cut_out(master_.plane(at.plane), 0, TileGrid::origin(row), row, at.column, true, scratch->values);
+      cut_out(sky_.plane(at.plane), 0, TileGrid::origin(row), row, at.column, true, scratch->variance);
+      const std::vector<JoinedFrame> frames = frames_on(row, at);
       tiles_[static_cast<std::size_t>(t)].begin(scratch->values, scratch->variance, frames, *scratch);
       shelf_.give_back(std::move(scratch));
     });
   }
 
-  Result<void> add_frames(int row, std::size_t first) {
-    const std::size_t count = std::min(slots_.size(), frames_.size() - first);
-    NG_CHECK(parallel_for(ctx_, static_cast<int>(count), [&](int i) {
-      return fill(slots_[static_cast<std::size_t>(i)], first + static_cast<std::size_t>(i), row);
+  // All frames that reach a tile. Where those are of several panels, each counts in the master by what it sees of it.
+  [[nodiscard]] std::vector<JoinedFrame> frames_on(int row, Place at) const {
+    std::vector<JoinedFrame> result;
+    std::vector<std::size_t> which;
+    for (std::size_t j = 0; j < frames_.size(); ++j) {
+      if (!reaches(j, row, at.column)) continue;
+      result.push_back({seen_from(j, row, at), frames_[j].panel});
+      which.push_back(j);
+    }
+    const bool several = std::any_of(result.begin(), result.end(),
+                                     [&](const JoinedFrame& f) { return f.panel != result.front().panel; });
+    for (std::size_t k = 0; several && k < result.size(); ++k)
+      result[k].frame.mean_weight *= static_cast<float>(share_seen(frames_[which[k]], row, at.column));
+    return result;
+  }
+
+  // Of the part of a tile that lies within the picture.
+  [[nodiscard]] double share_seen(const StackFrame& frame, int row, int column) const {
+    constexpr int kSteps = 16;
+    const FrameFacts& facts = frame.source->facts();
+    const math::PlaneMap to_frame = frame.to_master.inverse();
+    const int left = std::max(0, TileGrid::origin(column));
+    const int right = std::min(options_.width, TileGrid::origin(column) + kSide);
+    int seen = 0;
+    for (int j = 0; j < kSteps; ++j) {
+      for (int i = 0; i < kSteps; ++i) {
+        const math::Point p = to_frame.apply(
+            {left + (i + 0.5) / kSteps * (right - left), top(row) + (j + 0.5) / kSteps * (bottom(row) - top(row))});
+        seen += p.x >= 0 && p.y >= 0 && p.x <= facts.width - 1 && p.y <= facts.height - 1 ? 1 : 0;
+      }
+    }
+    return std::max(seen, 1) / static_cast<double>(kSteps * kSteps);
+  }
+
+  Result<void> add_frames(int row, std::span<const std::size_t> which) {
+    NG_CHECK(parallel_for(ctx_, static_cast<int>(which.size()), [&](int i) {
+      return fill(slots_[static_cast<std::size_t>(i)], which[static_cast<std::size_t>(i)], row);
     }));
     std::vector<ProperResult> counts(tiles_.size());
     NG_CHECK(parallel_for(ctx_, static_cast<int>(tiles_.size()), [&](int t) {
       const Place at = place(t);
       auto scratch = shelf_.take();
-      for (std::size_t i = 0; i < count; ++i) {
+      for (std::size_t i = 0; i < which.size(); ++i) {
+        const std::size_t j = which[i];
+        if (!reaches(j, row, at.column)) continue;
         const Slot& slot = slots_[i];
-        cut_out(slot.rows.values.plane(at.plane), top(row), row, at.column, false, scratch->values);
-        cut_out(slot.rows.variance.plane(at.plane), top(row), row, at.column, true, scratch->variance);
-        tiles_[static_cast<std::size_t>(t)].add(seen_from(first + i, row, at), rule_, *scratch);
-        note_fates(*scratch, slot, frames_[first + i].coverage, row, at, counts[static_cast<std::size_t>(t)]);
+        const int x0 = slot.rows.x0;
+        cut_out(slot.rows.values.plane(at.plane), x0, top(row), row, at.column, false, scratch->values);
+        cut_out(slot.rows.variance.plane(at.plane), x0, top(row), row, at.column, true, scratch->variance);
+        tiles_[static_cast<std::size_t>(t)].add({seen_from(j, row, at), frames_[j].panel}, rule_, *scratch);
+        note_fates(*scratch, slot, frames_[j], row, t, counts[static_cast<std::size_t>(t)]);
       }
       shelf_.give_back(std::move(scratch));
     }));
@@ -209,35 +243,52 @@ class Coaddition {
 
   Result<void> fill(Slot& slot, std::size_t j, int row) {
     const int rows = bottom(row) - top(row);
+    const Region& reach = reaches_[j];
+    if (slot.rows.values.width() != reach.width)
+      slot = Slot(reach.x0, reach.width, options_.planes, options_.feather_px > 0);
+    slot.rows.x0 = reach.x0;
     NG_CHECK(light_on_master(frames_[j], top(row), rows, slot.rows, lanczos_, ctx_.serial()));
-    predict_variance(variances_[j], top(row), rows, slot.rows.variance);
+    predict_variance(variances_[j], top(row), rows, slot.rows);
     const auto area = static_cast<float>(frames_[j].pixel_area);
     for (int p = 0; p < options_.planes; ++p) {
       for (int y = 0; y < rows; ++y) {
         float* out = slot.information.plane(p).row(y);
-        mesh_row(variances_[j][static_cast<std::size_t>(p)], kMasterBoxPx, top(row) + y, options_.width, out);
-        for (int x = 0; x < options_.width; ++x) out[x] = area / out[x];
+        mesh_row(variances_[j][static_cast<std::size_t>(p)], kMasterBoxPx, top(row) + y, reach.x0,
+                 reach.x0 + reach.width, out);
+        for (int x = 0; x < reach.width; ++x) out[x] = area / out[x];
       }
     }
+    const FrameFacts& facts = frames_[j].source->facts();
+    const math::PlaneMap to_frame = frames_[j].to_master.inverse();
+    for (int y = 0; y < rows && !slot.fade.empty(); ++y)
+      feather_row({options_.feather_px, facts.width, facts.height}, to_frame, reach.x0, top(row) + y,
+                  {slot.fade.plane().row(y), static_cast<std::size_t>(reach.width)});
     return {};
   }
 
-  // What became of the frame's values, in the core of the tile, which is nobody else's.
-  void note_fates(const TileScratch& scratch, const Slot& slot, float coverage, int row, Place at,
+  // What became of the frame's values; counted in the core of the tile, which is nobody else's.
+  void note_fates(const TileScratch& scratch, const Slot& slot, const StackFrame& frame, int row, int t,
                   ProperResult& counts) {
-    for (int y = TileGrid::core(row); y < rows_.core_end(row); ++y) {
-      const Fate* fate = scratch.fate.plane().row(y - TileGrid::origin(row)) - TileGrid::origin(at.column);
+    const Place at = place(t);
+    JoinedTile& tile = tiles_[static_cast<std::size_t>(t)];
+    const int x0 = TileGrid::origin(at.column), y0 = TileGrid::origin(row), first = slot.rows.x0;
+    for (int y = rows_.from(row); y < rows_.to(row); ++y) {
+      const Fate* fate = scratch.fate.plane().row(y - y0);
       const float* information = slot.information.plane(at.plane).row(y - top(row));
-      const int r = y - TileGrid::origin(row);
-      for (int x = TileGrid::core(at.column); x < columns_.core_end(at.column); ++x) {
-        if (fate[x] == Fate::kAbsent) continue;
+      const float* fade = tile.several() ? slot.fade.plane().row(y - top(row)) : nullptr;
+      const bool core_row = y >= TileGrid::core(row) && y < rows_.core_end(row);
+      for (int x = std::max(first, columns_.from(at.column));
+           x < std::min(first + slot.information.width(), columns_.to(at.column)); ++x) {
+        if (fate[x - x0] == Fate::kAbsent) continue;
+        const bool kept = fate[x - x0] == Fate::kKept;
+        if (kept) tile.keep(frame.panel, x - x0, y - y0, information[x - first], fade ? fade[x - first] : 1);
+        if (!core_row || x < TileGrid::core(at.column) || x >= columns_.core_end(at.column)) continue;
         counts.values += 1;
-        if (fate[x] == Fate::kOutlier) {
-          counts.outliers += 1;
-          outliers_.plane(at.plane)(x, r) += 1;
+        if (kept) {
+          coverage_.plane(at.plane)(x, y - y0) += frame.coverage;
         } else {
-          information_.plane(at.plane)(x, r) += information[x];
-          coverage_.plane(at.plane)(x, r) += coverage;
+          counts.outliers += 1;
+          outliers_.plane(at.plane)(x, y - y0) += 1;
         }
       }
     }
@@ -245,11 +296,13 @@ class Coaddition {
 
   // Tiles side by side fade into each other; so do this row's with the last row's, which image_ already holds.
   Result<void> join_tiles(int row) {
-    std::vector<Image<float>> done(tiles_.size());
+    std::vector<Image<float>> done(tiles_.size()), information(tiles_.size());
     NG_CHECK(parallel_for(ctx_, static_cast<int>(tiles_.size()), [&](int t) {
       auto scratch = shelf_.take();
-      done[static_cast<std::size_t>(t)] = transform_.tile();
-      tiles_[static_cast<std::size_t>(t)].finish(done[static_cast<std::size_t>(t)], *scratch);
+      const auto k = static_cast<std::size_t>(t);
+      done[k] = transform_.tile();
+      information[k] = transform_.tile();
+      tiles_[k].finish(done[k], information[k], *scratch);
       shelf_.give_back(std::move(scratch));
     }));
     return parallel_for(ctx_, rows_.to(row) - rows_.from(row), [&](int r) {
@@ -262,6 +315,10 @@ class Coaddition {
         float* out = image_.plane(at.plane).row(strip_y);
         for (int x = columns_.from(at.column); x < columns_.to(at.column); ++x)
           out[x] += down * columns_.weight(at.column, x) * in[x];
+        if (y < TileGrid::core(row) || y >= rows_.core_end(row)) continue;
+        const int core = TileGrid::core(at.column);
+        std::copy_n(information[t].plane().row(strip_y) + core - TileGrid::origin(at.column),
+                    columns_.core_end(at.column) - core, information_.plane(at.plane).row(strip_y) + core);
       }
     });
   }
@@ -312,8 +369,9 @@ class Coaddition {
   ScratchShelf shelf_{transform_};
   OutlierRule rule_;
   std::vector<VarianceMeshes> variances_;
+  std::vector<Region> reaches_;
   std::vector<ProfileTransform> transforms_;
-  std::vector<ProperTile> tiles_;  // of one row: plane after plane, from left to right
+  std::vector<JoinedTile> tiles_;  // of one row: plane after plane, from left to right
   std::vector<Slot> slots_;
   Image<float> master_, sky_;
   Image<float> image_, information_, coverage_, outliers_;
@@ -321,24 +379,6 @@ class Coaddition {
 };
 
 }  // namespace
-
-ProfileSize proper_profile(std::span<const StackFrame> frames, std::span<const FieldProfile> profiles,
-                           const StackOptions& options) {
-  const math::SquareTransform square(kSide);
-  const Grids grids;
-  TileScratch scratch(square);
-  std::vector<ProfileTransform> transforms;
-  for (const FieldProfile& p : profiles) transforms.emplace_back(p.beta);
-  std::vector<TileFrame> in_middle;
-  for (std::size_t j = 0; j < frames.size(); ++j)
-    in_middle.push_back(seen(frames[j], profiles[j], transforms[j], grids,
-                             variance_on_master(frames[j], options.width, options.height, options.planes),
-                             options.planes == 3 ? 1 : 0, {options.width / 2.0, options.height / 2.0}));
-  ProperTile tile(square);
-  scratch.values.fill(0);
-  tile.begin(scratch.values, scratch.values, in_middle, scratch);
-  return profile_size(tile.profile());
-}
 
 Result<ProperResult> coadd_properly(std::span<const StackFrame> frames, std::span<const FieldProfile> profiles,
                                     const StackOptions& options, FrameSource& master,

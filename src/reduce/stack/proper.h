@@ -1,10 +1,11 @@
 // reduce/stack/proper.h - proper coaddition of a whole night, row of tiles by row of tiles.
 //
 // What one tile does stands in proper_tile.h. Here the frames are read again, resampled as the ordinary master's were
-// (light_on_master.h), and handed to the tiles of one row, frame after frame: memory does not grow with their number,
-// only with the picture's width (about 10 strips of TileGrid::kSide rows for each plane and hand, and 3.5 MB per tile
-// of a row). Profiles, noise and maps are those of each tile's middle. The result has the same bits for any number of
-// threads and any memory budget: every tile sums its frames in their order.
+// (light_on_master.h), and handed to those tiles of one row that they reach, frame after frame: memory does not grow
+// with their number, only with the picture's width (about 10 strips of TileGrid::kSide rows for each plane and hand,
+// and 6.5 MB per tile of a row and panel that reaches it). Panels of a mosaic are coadded each by itself and joined
+// (joined_tile.h). Profiles, noise and maps are those of each tile's middle. The result has the same bits for any
+// number of threads and any memory budget: every tile sums its frames in their order.
 #pragma once
 
 #include <functional>
@@ -35,8 +36,8 @@ struct ProperResult {
   double outliers = 0;
 };
 
-// Of the profile P_R in the middle of the master, in the first plane (the second, where there are three), pixels
-// included: a faint star's flux is known to sqrt(variance x noise_area_px).
+// Of the profile P_R in the middle of the master, of the panel nearest to it, in the first plane (the second, where
+// there are three), pixels included: a faint star's flux is known to sqrt(variance x noise_area_px).
 [[nodiscard]] ProfileSize proper_profile(std::span<const StackFrame> frames, std::span<const FieldProfile> profiles,
                                          const StackOptions& options);
 

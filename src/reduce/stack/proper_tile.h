@@ -31,7 +31,8 @@ struct TileFrame {
   Profile profile;         // at the tile's middle, frame pixels
   math::Affine to_master;  // likewise
   const GridResponse* grid = nullptr;
-  float information = 1;   // w_j: 1 / variance of a master pixel of bare sky, before the resampling averages
+  float information = 1;   // w_j: 1 / variance of a master pixel of bare sky, before the resampling averages. 0 for a
+                           // frame that only the master was made of: it is not coadded
   float mean_weight = 1;   // in the master, any scale
   float signal_share = 0;  // by which a unit of signal adds to a pixel's variance (math/combine.h)
 };
@@ -75,7 +76,7 @@ class ProperTile {
   explicit ProperTile(const math::SquareTransform& transform);
 
   // `master`: the ordinary master on the tile, finite everywhere; `sky`: the level above which light is signal. All
-  // frames that will come, in order.
+  // frames that the master was made of; those that are coadded will come in the same order.
   void begin(const Image<float>& master, const Image<float>& sky, std::span<const TileFrame> frames,
              TileScratch& scratch);
   // Frames in the order of begin(); `scratch` holds the frame's values and gets their fate.
