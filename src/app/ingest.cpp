@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "app/folder_walk.h"
 #include "app/library_folder.h"
 #include "base/parallel.h"
 #include "base/stopwatch.h"
@@ -26,7 +27,8 @@ struct Candidate {
 Result<std::vector<Candidate>> look_at(const IngestRequest& request, const LibraryFolder& library,
                                        const store::LibraryIndex& index, const Context& ctx) {
   NG_TRY(const LocalZone zone, LocalZone::find(library.time_zone));
-  const std::vector<fs::path> files = files_below(request.source);
+  std::vector<fs::path> files = files_of_night(request.source, library.frames);
+  std::erase_if(files, [](const fs::path& p) { return p.filename().string().starts_with('.'); });
   if (files.empty())
     return Error(Code::kNotFound, fmt::format("{}: no file in it that can be seen", io::quoted(request.source)));
   NG_CHECK(library_path(request.layout, {}, "name"));

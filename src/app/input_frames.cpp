@@ -12,6 +12,7 @@
 #include <optional>
 
 #include "app/calibration_master.h"
+#include "app/folder_walk.h"
 #include "base/parallel.h"
 #include "io/content_hash.h"
 #include "io/open_frame.h"
@@ -83,16 +84,12 @@ Result<std::vector<InputFrame>> collect_frames(const fs::path& folder, const fs:
     return Error(Code::kNotFound,
                  fmt::format("{}: no such folder; name the folder that holds the night's files", folder.string()));
   std::vector<InputFrame> frames;
-  for (fs::recursive_directory_iterator it(folder, fs::directory_options::skip_permission_denied, error), end;
-       !error && it != end; it.increment(error)) {
-    std::error_code ignored;
-    if (it->is_directory(ignored) && fs::equivalent(it->path(), skip, ignored)) it.disable_recursion_pending();
-    if (!it->is_regular_file(ignored) || plainly_no_frame(it->path()) || is_calibration_master(it->path())) continue;
+  for (const fs::path& path : files_of_night(folder, skip)) {
+    if (plainly_no_frame(path) || is_calibration_master(path)) continue;
     frames.push_back({});
-    frames.back().path = it->path();
+    frames.back().path = path;
   }
   if (frames.empty()) return Error(Code::kNotFound, fmt::format("{}: the folder holds no frames", folder.string()));
-  std::sort(frames.begin(), frames.end(), [](const InputFrame& a, const InputFrame& b) { return a.path < b.path; });
 
   NG_CHECK(read_headers(frames, ctx));
   leave_out_doubles(frames);
