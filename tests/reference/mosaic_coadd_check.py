@@ -233,6 +233,8 @@ def main():
                 channels = ("L",) if sensor == "mono" else ("red", "green", "blue")
                 with fits.open(path) as file:
                     for p, channel in enumerate(channels):
+                        if route == "fine" and channel in ("red", "blue"):
+                            continue  # four times the pixels: green stands for all, within a minute
                         planes = [file[k].data if sensor == "mono" else file[k].data[p] for k in (0, "VARIANCE")]
                         label = f"{sensor} {route} {channel}"
                         r = judge(Truth(night, channel, reply, scale), *planes, scale, route == "sharp" and sensor == "mono")
