@@ -43,8 +43,8 @@ class PairRows {
   PairRows(const StackFrame& a, const StackFrame& b, const StackOptions& options)
       : frames_{&a, &b},
         options_(options),
-        rows_{LightRows(options.width, kStripRows, options.planes),
-              LightRows(options.width, kStripRows, options.planes)},
+        rows_{LightRows(0, options.width, kStripRows, options.planes),
+              LightRows(0, options.width, kStripRows, options.planes)},
         meshes_{variance_on_master(a, options.width, options.height, options.planes),
                 variance_on_master(b, options.width, options.height, options.planes)},
         no_hits_(static_cast<std::size_t>(options.width / math::kHitPixels + 1)) {}
@@ -52,7 +52,7 @@ class PairRows {
   Result<void> read(int top, const Context& ctx) {
     for (std::size_t k = 0; k < 2; ++k) {
       NG_CHECK(light_on_master(*frames_[k], top, kStripRows, rows_[k], lanczos_, ctx));
-      predict_variance(meshes_[k], top, kStripRows, rows_[k].variance);
+      predict_variance(meshes_[k], top, kStripRows, rows_[k]);
     }
     top_ = top;
     return {};
@@ -66,9 +66,12 @@ class PairRows {
       inputs.push_back({rows.values.plane(plane).row(row), rows.variance.plane(plane).row(row), 0, 1});
     std::vector<float> mean(static_cast<std::size_t>(width)), sky(mean.size(), 0.0f);
     for (int x = 0; x < width; ++x) mean[static_cast<std::size_t>(x)] = (inputs[0].values[x] + inputs[1].values[x]) / 2;
-    if (!options_.sky[p].empty()) mesh_row(options_.sky[p], kMasterBoxPx, top_ + row, width, sky.data());
+    if (!options_.sky[p].empty()) mesh_row(options_.sky[p], kMasterBoxPx, top_ + row, 0, width, sky.data());
     const std::array<math::HitWord*, 2> hits = {no_hits_.data(), no_hits_.data()};
-    return curve.sample({inputs, hits, mean.data(), sky.data(), width});
+    constexpr std::array<std::size_t, 2> kBoth = {0, 1};
+    NoiseCurve::Sample sample;
+    curve.sample({inputs, kBoth, hits, mean.data(), sky.data(), 0, width}, sample);
+    return sample;
   }
 
  private:
