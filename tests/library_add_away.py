@@ -17,6 +17,14 @@ def run(*words):
     return json.loads(done.stdout) if "--json" in words else done.stdout
 
 
+def but_for_names(path):
+    """A FITS file in pieces of a card each, without those that name the reference (a file that arrived may have another name)
+    or sum it all up."""
+    data = path.read_bytes()
+    cards = (data[i:i + 80] for i in range(0, len(data), 80))
+    return [card for card in cards if not card.startswith((b"HISTORY nightglass: ", b"CHECKSUM"))]
+
+
 def main():
     work = Path(tempfile.mkdtemp())
     try:
@@ -54,7 +62,7 @@ def main():
         for path in second.glob("*.fits"):
             path.rename(night / "light" / path.name)
         run("reduce", night, "--out", work / "once", "--json")
-        assert (work / "once" / NAME).read_bytes() == (away / "masters/first" / NAME).read_bytes(), "other bits than all at once"
+        assert but_for_names(work / "once" / NAME) == but_for_names(away / "masters/first" / NAME), "other bits than all at once"
         print("added to imported masters: the same bits as all at once")
     finally:
         shutil.rmtree(work)
