@@ -118,7 +118,7 @@ class Drizzle {
 
   // Rows that the noise is told from: enough of them for some 50000 samples.
   [[nodiscard]] bool tells_noise(int y) const {
-    const int step = std::max(1, height_ / std::max(1, 150000 / width_));
+    const int step = std::max(1, height_ / std::max(1, 150000 / width_)) | 1;  // odd: both kinds of rows of a mosaic
     return y % step == step / 2;
   }
 

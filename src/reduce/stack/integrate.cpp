@@ -153,7 +153,7 @@ class Stack {
   // Rows that the noise is told from: enough of them for some 50000 samples.
   [[nodiscard]] bool tells_noise(int plane, int y, const Span& span) const {
     const int wanted = std::max(1, 150000 / options_.width);
-    const int step = std::max(1, options_.height / wanted);
+    const int step = std::max(1, options_.height / wanted) | 1;  // odd: both kinds of rows of a mosaic
     return plane == options_.noise_plane && y >= span.y0 && y < span.y0 + span.rows && y % step == step / 2;
   }
 

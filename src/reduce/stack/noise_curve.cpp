@@ -8,6 +8,7 @@
 namespace ng::reduce {
 namespace {
 
+constexpr double kClip = 4;            // sigma: of pure noise 6 in 100,000 lie beyond
 constexpr int kStepX = 3;              // pixels between samples: neighbours share noise after the resampling
 constexpr std::size_t kEnough = 1000;  // samples; 3 % of error for a robust scatter
 
@@ -81,8 +82,8 @@ std::vector<NoisePoint> NoiseCurve::points() const {
   for (std::size_t k = 0; k < counts_.size(); ++k) {
     if (sum_.pulls[k].size() < kEnough) continue;
     std::vector<float> pulls = sum_.pulls[k], predicted = sum_.predicted[k];
-    const float centre = math::median(std::span<float>(pulls));
-    const double scatter = math::mad_sigma(std::span<float>(pulls), centre);
+    // Not the median deviation: where pixels are not equally noisy, as demosaiced ones, it is below their mean square.
+    const double scatter = math::clipped_stats(std::span<float>(pulls), kClip).sigma;
     if (!(scatter > 0)) continue;  // frames that are copies of each other tell nothing
     const double noise = math::median(std::span<float>(predicted));
     points.push_back({counts_[k], scatter * noise, noise});
