@@ -157,18 +157,20 @@ Image<std::uint8_t> thumbnail(View<const float> picture, float sky, float noise)
   // The scale of a single pixel's noise, not of the block's: else faint noise would look like cloud.
   const float unit = std::max(noise, 1e-6f);
   constexpr float kGrey = 60, kBrightest = 60;  // level of the sky; sigma that are white
+  const int every = block > 4 ? 2 : 1;          // rows of a block: half of them tell enough
   const auto width = static_cast<std::size_t>(picture.width);
   std::vector<float> columns(width);
   for (int y = 0; y < small.height(); ++y) {
     std::fill(columns.begin(), columns.end(), 0.0f);
-    for (int v = y * block; v < std::min(picture.height, (y + 1) * block); ++v) {
+    int rows = 0;
+    for (int v = y * block; v < std::min(picture.height, (y + 1) * block); v += every, ++rows) {
       const float* row = picture.row(v);
       for (std::size_t u = 0; u < width; ++u) columns[u] += row[u] - sky;
     }
     for (int x = 0; x < small.width(); ++x) {
       const auto first = columns.begin() + x * block;
       const float sum = std::accumulate(first, first + std::min(block, picture.width - x * block), 0.0f);
-      const float sigmas = sum / static_cast<float>(block * block) / unit;
+      const float sigmas = sum / static_cast<float>(block * rows) / unit;
       const float v = kGrey + (255 - kGrey) * std::asinh(2 * sigmas) / std::asinh(2 * kBrightest);
       small.plane()(x, y) = static_cast<std::uint8_t>(std::clamp(v, 0.0f, 255.0f));
     }

@@ -1,29 +1,18 @@
 #include "app/full_level.h"
 
-#include <algorithm>
-#include <array>
+#include "math/row_highest.h"
 
 namespace ng::app {
 namespace {
 
 constexpr float kFull = 0.999f, kBelow = 0.99f;  // shares of the highest
 
-float highest_of(const float* row, int width) {
-  std::array<float, 16> tops{};  // side by side: the loop then takes many pixels at once
-  int x = 0;
-  for (; x + 16 <= width; x += 16)
-    for (std::size_t k = 0; k < 16; ++k)
-      tops[k] = row[x + static_cast<int>(k)] > tops[k] ? row[x + static_cast<int>(k)] : tops[k];
-  for (; x < width; ++x) tops[0] = row[x] > tops[0] ? row[x] : tops[0];
-  return *std::max_element(tops.begin(), tops.end());
-}
-
 }  // namespace
 
 void FullLevel::add(View<const float> raw) {
   for (int y = 0; y < raw.height; ++y) {
     const float* row = raw.row(y);
-    const float top = highest_of(row, raw.width);
+    const float top = math::row_highest(row, raw.width);
     if (top < kBelow * top_) continue;
     if (top > top_) {
       top_ = top;

@@ -92,17 +92,18 @@ HWY_INLINE Sums reject_and_sum(const Columns& c, V centre, V centre_variance, st
     const auto valid = hn::Not(hn::IsNaN(y));
     const auto wild = hn::And(valid, hn::And(hn::Gt(hn::Mul(off, off), allowed), hn::Gt(c.may_reject, zero)));
     const auto kept = hn::AndNot(wild, valid);
-    if (!hits.empty()) store_hits(wild, c.x, hits[j]);
     V weight = hn::Set(d, in.weight);
     if (in.fade != nullptr) weight = hn::Mul(weight, hn::LoadU(d, in.fade + c.x));
     const V w = hn::IfThenElseZero(kept, weight);
     s.weight = hn::Add(s.weight, w);
-    s.value = hn::Add(s.value, hn::IfThenElseZero(kept, hn::Mul(w, off)));
-    const V w2 = hn::Mul(w, w);
-    s.variance = hn::Add(s.variance, hn::IfThenElseZero(kept, hn::Mul(w2, u)));
-    s.sky_variance = hn::Add(s.sky_variance, hn::IfThenElseZero(kept, hn::Mul(w2, bare)));
+    s.value = hn::MulAdd(w, hn::IfThenElseZero(kept, off), s.value);
+    const V w2 = hn::Mul(w, w);  // 0 where nothing is kept; variances are numbers everywhere
+    s.variance = hn::MulAdd(w2, u, s.variance);
+    s.sky_variance = hn::MulAdd(w2, bare, s.sky_variance);
     s.coverage = hn::Add(s.coverage, hn::IfThenElseZero(kept, hn::Set(d, c.coverage_of[j])));
+    if (hn::AllFalse(d, wild)) continue;  // nearly always
     s.rejected = hn::Add(s.rejected, hn::IfThenElseZero(wild, hn::Set(d, 1.0f)));
+    if (!hits.empty()) store_hits(wild, c.x, hits[j]);
   }
   return s;
 }
