@@ -22,6 +22,10 @@ namespace hn = hwy::HWY_NAMESPACE;
 // Values between the rows of the source, at neighbouring columns, and the sums of the squared weights they have.
 class Crossings {
  public:
+  // Room for stretches of a row of `width` pixels, whole vectors.
+  explicit Crossings(int width)
+      : values_(static_cast<std::size_t>(width + kMaxLanes + kTaps)), squares_(values_.size()) {}
+
   // Columns kTapsBefore before the first of `pixels` places to kTaps - kTapsBefore behind the last, where the row
   // crosses them: column m of the first place at cross + m drift beyond the third row of `corner`.
   HWY_INLINE void follow(const Run& corner, double cross, double drift, int pixels,
@@ -30,8 +34,6 @@ class Crossings {
     const int lanes = static_cast<int>(hn::Lanes(d));
     const V cross_0 = hn::Set(d, static_cast<float>(cross)), cross_drift = hn::Set(d, static_cast<float>(drift));
     const int columns = pixels + kTaps - 1;
-    values_.resize(static_cast<std::size_t>(columns));
-    squares_.resize(values_.size());
     for (int next = 0; next < columns; next += lanes) {
       const int k = std::min(next, columns - lanes);  // the last vector ends with them, whatever is done already
       const V at = hn::Add(hn::Iota(d, 0.0f), hn::Set(d, static_cast<float>(k - kTapsBefore)));
@@ -142,9 +144,9 @@ struct Resampler {
 
 // Stretch by stretch; the vectors between them one by one.
 template <typename Row>
-HWY_INLINE void resample_along(const Resampler& resampler, const Row& row, float* out, float* squares, int width) {
+HWY_INLINE void resample_along(const Resampler& resampler, const Row& row, Crossings& crossings, float* out,
+                               float* squares, int width) {
   const int lanes = static_cast<int>(hn::Lanes(D()));
-  Crossings crossings;
   for (int x = 0; x < width;) {
     const Stretch stretch = row.stretch_from(x, resampler.source);
     const int wanted = (width - x + lanes - 1) / lanes * lanes;
@@ -159,16 +161,22 @@ HWY_INLINE void resample_along(const Resampler& resampler, const Row& row, float
   }
 }
 
-void resample_row(const SourceBand& source, const PlaneMap& map, int out_y, float* out, float* squares, int width,
-                  const ResampleOptions& options, const LanczosPolynomials& polynomials) {
+void resample_band(const SourceBand& source, const PlaneMap& map, int out_y0, View<float> out, View<float> squares,
+                   const ResampleOptions& options, const LanczosPolynomials& polynomials) {
   const Resampler resampler(source, options, polynomials);
-  if (map.bent()) {
-    const RowPlaces places(map, out_y, width);
-    resample_along(resampler, BentRow(places), out, squares, width);
-  } else if (map.plane().is_affine()) {
-    resample_along(resampler, AffineRow(map.plane(), out_y), out, squares, width);
-  } else {
-    resample_along(resampler, FlatRow(map.plane(), out_y), out, squares, width);
+  Crossings crossings(out.width);
+  const auto along = [&](const auto& row, int y) {
+    resample_along(resampler, row, crossings, out.row(y), squares.row(y), out.width);
+  };
+  for (int y = 0; y < out.height; ++y) {
+    if (map.bent()) {
+      const RowPlaces places(map, out_y0 + y, out.width);
+      along(BentRow(places), y);
+    } else if (map.plane().is_affine()) {
+      along(AffineRow(map.plane(), out_y0 + y), y);
+    } else {
+      along(FlatRow(map.plane(), out_y0 + y), y);
+    }
   }
 }
 
@@ -178,7 +186,7 @@ HWY_AFTER_NAMESPACE();
 #if HWY_ONCE
 namespace ng::math {
 
-HWY_EXPORT(resample_row);
+HWY_EXPORT(resample_band);
 
 void resample_rows(const SourceBand& source, const PlaneMap& output_to_source, int out_y0, View<float> out,
                    View<float> kernel_squares, const ResampleOptions& options, const LanczosPolynomials& polynomials) {
@@ -190,10 +198,7 @@ void resample_rows(const SourceBand& source, const PlaneMap& output_to_source, i
     }
     return;
   }
-  for (int y = 0; y < out.height; ++y) {
-    HWY_DYNAMIC_DISPATCH(resample_row)
-    (source, output_to_source, out_y0 + y, out.row(y), kernel_squares.row(y), out.width, options, polynomials);
-  }
+  HWY_DYNAMIC_DISPATCH(resample_band)(source, output_to_source, out_y0, out, kernel_squares, options, polynomials);
 }
 
 RowRange source_rows_needed(const PlaneMap& output_to_source, int out_y0, int out_rows, int out_width, int source_width,
