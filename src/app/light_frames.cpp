@@ -16,7 +16,7 @@
 namespace ng::app {
 namespace {
 
-constexpr int kRowsAtOnce = 16;  // that stay in the cache from reading to calibrated
+constexpr int kRowsAtOnce = 30;  // that stay in the cache from reading to calibrated
 constexpr int kMaxStars = 300;   // per light: plenty for registration and scale
 
 double zero_at_centre(const reduce::Calibration& c) {

@@ -14,7 +14,7 @@ namespace {
 // One process, one reduction: memory that is given back is taken again soon. It stays with the process, pages and all,
 // for the first touch of a page costs more than what is then done with it.
 void keep_memory() {
-  mallopt(M_ARENA_MAX, 1);
+  mallopt(M_ARENA_MAX, 4);
   mallopt(M_MMAP_MAX, 0);
   mallopt(M_TRIM_THRESHOLD, std::numeric_limits<int>::max());
 }

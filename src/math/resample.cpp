@@ -95,8 +95,7 @@ struct Resampler {
 
   // The first `pixels` (whole vectors) of a stretch that begins at output pixel x: columns of the source first, where
   // the row crosses them, then between the columns.
-  template <typename Row>
-  HWY_INLINE void along(const Row& row, const Stretch& stretch, int x, int pixels, Crossings& crossings, float* out,
+  HWY_INLINE void along(const Stretch& stretch, int x, int pixels, Crossings& crossings, float* out,
                         float* squares) const {
     const D d;
     const int lanes = static_cast<int>(hn::Lanes(d));
@@ -125,7 +124,8 @@ struct Resampler {
       value = held(value, Run{corner + m, source.pixels.stride}, fx_here, fy_here, options);
       const int k = stretch.backwards ? x + pixels - lanes - m : x + m;
       store(value, kernel, stretch.backwards, out + k, squares + k);
-      if (run_meets_bad(source, first_x + m, stretch.iy, lanes)) blank(source, finder.at(row, k), out + k, squares + k);
+      if (run_meets_bad(source, first_x + m, stretch.iy, lanes))
+        blank_run(source, first_x + m, stretch.iy, stretch.backwards, out + k, squares + k);
     }
   }
 
@@ -152,7 +152,7 @@ HWY_INLINE void resample_along(const Resampler& resampler, const Row& row, Cross
     const int wanted = (width - x + lanes - 1) / lanes * lanes;
     const int pixels = std::min(stretch.pixels / lanes * lanes, wanted);
     if (pixels > 0) {
-      resampler.along(row, stretch, x, pixels, crossings, out, squares);
+      resampler.along(stretch, x, pixels, crossings, out, squares);
       x += pixels;
     } else {
       resampler.vector_at(row, x, out, squares);

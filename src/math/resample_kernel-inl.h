@@ -185,6 +185,20 @@ void blank(const SourceBand& source, const Places& places, float* out, float* sq
   }
 }
 
+// The same for a run of places behind the pixels first_x, first_x + 1 ... of row y, whose last comes first if
+// `reversed`.
+inline void blank_run(const SourceBand& source, int first_x, int y, bool reversed, float* out, float* squares) {
+  const int lanes = static_cast<int>(hn::Lanes(D()));
+  const std::uint8_t* upper = source.bad.row(y) + first_x;
+  const std::uint8_t* lower = source.bad.row(y + 1) + first_x;
+  for (int k = 0; k < lanes; ++k) {
+    if ((upper[k] | upper[k + 1] | lower[k] | lower[k + 1]) == 0) continue;
+    const int at = reversed ? lanes - 1 - k : k;
+    out[at] = std::numeric_limits<float>::quiet_NaN();
+    squares[at] = 0;
+  }
+}
+
 }  // namespace ng::math::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 

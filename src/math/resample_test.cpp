@@ -169,6 +169,30 @@ TEST(Resample, BadPixelsSpoilOnlyTheirNeighbours) {
   EXPECT_EQ(missing, 4);
 }
 
+// By definition, of places that run forwards, backwards and between stretches.
+TEST(Resample, NoValueIsThatOfABadPixel) {
+  const auto source = noise_image(90, 50, 10);
+  Image<std::uint8_t> bad(90, 50, 1, std::uint8_t{0});
+  Random random(8, 8);
+  for (int k = 0; k < 90; ++k)
+    bad.plane()(static_cast<int>(90 * random.uniform()), static_cast<int>(50 * random.uniform())) = 1;
+  for (const PlaneMap& map : {PlaneMap(Affine{1, 0, 0.4, 0, 1, 0.7}), PlaneMap(Affine{-1, 0, 88.3, 0, -1, 48.6}),
+                              PlaneMap(Affine::similarity(1, 0.005, 0.6, 0.2)),
+                              PlaneMap(Affine::similarity(1, std::numbers::pi - 0.005, 88.2, 48.7))}) {
+    const auto out = resample(source.plane(), map, 90, 50, {.guard = 3}, bad.plane());
+    for (int y = 0; y < 50; ++y)
+      for (int x = 0; x < 90; ++x) {
+        const Point p = map.apply({double(x), double(y)});
+        const int px = static_cast<int>(std::floor(p.x)), py = static_cast<int>(std::floor(p.y));
+        if (px < 2 || py < 2 || px > 86 || py > 46) continue;
+        const auto b = bad.plane();
+        const bool met = (b(px, py) | b(px + 1, py) | b(px, py + 1) | b(px + 1, py + 1)) != 0;
+        ASSERT_EQ(std::isnan(out.value.plane()(x, y)), met) << x << " " << y;
+        ASSERT_EQ(out.squares.plane()(x, y) == 0, met) << x << " " << y;
+      }
+  }
+}
+
 TEST(Resample, BandsGiveTheSameBits) {
   const auto source = noise_image(90, 120, 10);
   const Homography map(Affine::similarity(1, 3.12, 85, 115));
