@@ -170,6 +170,21 @@ void mesh_row(const Image<float>& mesh, int box_px, int y, int begin, int end, f
   math::fill_cubic(pieces, 1 / static_cast<float>(box_px), begin, out - begin);
 }
 
+float mesh_between(const Image<float>& mesh, int box_px, double x, double y) {
+  const std::vector<float> line = linear_line(mesh, mesh_place(y, box_px));
+  return linear({line.data(), mesh.width(), 1}, mesh_place(x, box_px));
+}
+
+void mesh_row_between(const Image<float>& mesh, int box_px, int y, int begin, int end, float* out) {
+  const std::vector<float> line = linear_line(mesh, mesh_place(y, box_px));
+  const Line values{line.data(), mesh.width(), 1};
+  const auto pieces = pieces_of(box_px, begin, end, [&](int k, math::CurvePiece& piece) {
+    const float first = linear(values, k);
+    piece.cubic = {first, linear(values, k + 1) - first, 0, 0};
+  });
+  math::fill_cubic(pieces, 1 / static_cast<float>(box_px), begin, out - begin);
+}
+
 float BackgroundMap::level_at(double x, double y) const {
   return mesh_at(level, box_px, x, y);
 }

@@ -1,7 +1,7 @@
 // frame/background_map.h - sky level and noise over a frame, as a mesh of boxes and a smooth surface through it.
 //
 // Evaluation: bicubic convolution through the box centres (Keys 1981, IEEE Trans. ASSP 29, 1153, a = -1/2), continued
-// linearly beyond the outermost centres. The noise is interpolated bilinearly: it must stay positive.
+// linearly beyond the outermost centres. Noise and variances are interpolated bilinearly: they must stay positive.
 #pragma once
 
 #include <vector>
@@ -15,6 +15,10 @@ namespace ng {
 void mesh_row(const Image<float>& mesh, int box_px, int y, int width, float* out);
 // The same of the pixels begin ... end - 1 of the row alone, from out[0] on.
 void mesh_row(const Image<float>& mesh, int box_px, int y, int begin, int end, float* out);
+
+// What must stay positive, a variance say: straight between the boxes' centres, held beyond the outermost.
+[[nodiscard]] float mesh_between(const Image<float>& mesh, int box_px, double x, double y);
+void mesh_row_between(const Image<float>& mesh, int box_px, int y, int begin, int end, float* out);
 
 struct BackgroundMap {
   int width = 0;  // of the frame, pixels

@@ -55,6 +55,38 @@ TEST(BackgroundMap, ValuesInUnitsOfTheNoise) {
   }
 }
 
+// By definition: bilinear, held beyond the outermost centres. A curve through such a step would fall below 0.
+TEST(BackgroundMap, WhatIsBetweenStaysPositive) {
+  Image<float> mesh(5, 4, 1, 0.5f);
+  for (int j = 0; j < 4; ++j) mesh.plane()(4, j) = 40;
+  for (int i = 0; i < 5; ++i) mesh.plane()(i, 3) = 30;
+  const auto expected = [&](double x, double y) {
+    const double u = std::clamp((x + 0.5) / 64 - 0.5, 0.0, 4.0), v = std::clamp((y + 0.5) / 64 - 0.5, 0.0, 3.0);
+    const int i = std::min(3, static_cast<int>(u)), j = std::min(2, static_cast<int>(v));
+    const auto along = [&](int row) {
+      return mesh.plane()(i, row) + (u - i) * (mesh.plane()(i + 1, row) - mesh.plane()(i, row));
+    };
+    return along(j) + (v - j) * (along(j + 1) - along(j));
+  };
+  bool curve_below = false;
+  for (const int y : {0, 31, 32, 100, 170, 255, 280}) {
+    std::vector<float> row(330, -7), part(330, -7);
+    mesh_row_between(mesh, 64, y, 0, 330, row.data());
+    mesh_row_between(mesh, 64, y, 40, 100, part.data());
+    for (int x = 0; x < 330; ++x) {
+      const auto at = static_cast<std::size_t>(x);
+      EXPECT_NEAR(row[at], expected(x, y), 1e-4) << x << " " << y;
+      EXPECT_NEAR(mesh_between(mesh, 64, x, y), row[at], 1e-4);
+      EXPECT_GE(row[at], 0.4999f);
+      if (x < 60) {
+        EXPECT_NEAR(part[at], row[at + 40], 1e-5);
+      }
+      curve_below = curve_below || mesh_at(mesh, 64, x, y) < 0;
+    }
+  }
+  EXPECT_TRUE(curve_below);
+}
+
 TEST(BackgroundMap, OneBoxIsAConstant) {
   BackgroundMap map{40, 30, 64, Image<float>(1, 1, 1, 7.0f), Image<float>(1, 1, 1, 2.0f)};
   const std::vector<float> row(40, 13.0f);

@@ -144,7 +144,7 @@ class Judge {
     const double factor = std::pow(frame_.pixel_area / scale.scale, 2);
     std::vector<float> row(static_cast<std::size_t>(facts_.width), static_cast<float>(scale.noise * scale.noise));
     if (scale.variance != nullptr && !scale.variance->empty())
-      mesh_row(*scale.variance, scale.variance_box_px, y, facts_.width, row.data());
+      mesh_row_between(*scale.variance, scale.variance_box_px, y, 0, facts_.width, row.data());
     for (float& v : row) v *= static_cast<float>(factor);
     return row;
   }

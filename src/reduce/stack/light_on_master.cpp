@@ -86,7 +86,8 @@ void predict_variance(const VarianceMeshes& meshes, int top, int rows, LightRows
   std::vector<float> variance(static_cast<std::size_t>(width));
   for (int p = 0; p < light.variance.planes(); ++p) {
     for (int y = 0; y < rows; ++y) {
-      mesh_row(meshes[static_cast<std::size_t>(p)], kMasterBoxPx, top + y, light.x0, light.x0 + width, variance.data());
+      mesh_row_between(meshes[static_cast<std::size_t>(p)], kMasterBoxPx, top + y, light.x0, light.x0 + width,
+                       variance.data());
       float* row = light.variance.plane(p).row(y);
       for (int x = 0; x < width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
     }

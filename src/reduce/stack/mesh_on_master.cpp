@@ -16,7 +16,7 @@ Image<float> mesh_on_master(const FrameMesh& mesh, const math::PlaneMap& to_mast
       const math::Point p = to_frame.apply({(i + 0.5) * kMasterBoxPx - 0.5, (j + 0.5) * kMasterBoxPx - 0.5});
       const double x = std::clamp(p.x, 0.0, mesh.width - 1.0);
       const double y = std::clamp(p.y, 0.0, mesh.height - 1.0);
-      result.plane()(i, j) = static_cast<float>(factor * mesh_at(mesh.values, mesh.box_px, x, y));
+      result.plane()(i, j) = static_cast<float>(factor * mesh_between(mesh.values, mesh.box_px, x, y));
     }
   }
   return result;

@@ -1,4 +1,4 @@
-// reduce/stack/mesh_on_master.h - what is known of a frame box by box (sky, variance), brought onto the master's grid.
+// reduce/stack/mesh_on_master.h - a variance known of a frame box by box, brought onto the master's grid.
 #pragma once
 
 #include "base/image.h"
@@ -15,7 +15,7 @@ struct FrameMesh {
 };
 
 // Values at the centres of the master's boxes, times `factor`; where the frame does not reach, its nearest border's.
-// For mesh_row() of frame/background_map.h with kMasterBoxPx.
+// Positive where all boxes are. For mesh_row_between() of frame/background_map.h with kMasterBoxPx.
 [[nodiscard]] Image<float> mesh_on_master(const FrameMesh& mesh, const math::PlaneMap& to_master, int master_width,
                                           int master_height, double factor);
 

@@ -253,8 +253,8 @@ class Coaddition {
     for (int p = 0; p < options_.planes; ++p) {
       for (int y = 0; y < rows; ++y) {
         float* out = slot.information.plane(p).row(y);
-        mesh_row(variances_[j][static_cast<std::size_t>(p)], kMasterBoxPx, top(row) + y, reach.x0,
-                 reach.x0 + reach.width, out);
+        mesh_row_between(variances_[j][static_cast<std::size_t>(p)], kMasterBoxPx, top(row) + y, reach.x0,
+                         reach.x0 + reach.width, out);
         for (int x = 0; x < reach.width; ++x) out[x] = area / out[x];
       }
     }

@@ -29,7 +29,8 @@ TileFrame seen(const StackFrame& frame, const FieldProfile& profile, const Profi
   result.profile = profile.at(in_frame.x, in_frame.y);
   result.to_master = frame.to_master.linear_at(in_frame);
   result.grid = &grids.of(frame.to_master);
-  const float variance = mesh_at(variances[static_cast<std::size_t>(plane)], kMasterBoxPx, on_master.x, on_master.y);
+  const float variance =
+      mesh_between(variances[static_cast<std::size_t>(plane)], kMasterBoxPx, on_master.x, on_master.y);
   result.information = static_cast<float>(frame.pixel_area) / variance;
   result.mean_weight = static_cast<float>(scale.weight);
   result.signal_share = static_cast<float>(scale.scale / (scale.noise * scale.noise * frame.pixel_area));
