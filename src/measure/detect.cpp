@@ -40,7 +40,7 @@ class Merger {
 
 }  // namespace
 
-Result<std::vector<Detection>> detect(View<const float> image, const BackgroundMap& background,
+Result<std::vector<Detection>> detect(View<const float> image, const BackgroundMap* background,
                                       const DetectOptions& options, const Context& ctx) {
   NG_TRY(const BrightPixels bright, significant_pixels(image, background, options.sigma_px, options.noise_correlation,
                                                        static_cast<float>(options.threshold), ctx));
@@ -51,7 +51,8 @@ Result<std::vector<Detection>> detect(View<const float> image, const BackgroundM
   if (options.electrons_per_unit > 0) {
     double squares = 0;
     for (const float w : gaussian_taps(options.sigma_px)) squares += w * w;
-    photon = squares / (options.noise_correlation * background.median_noise() * options.electrons_per_unit);
+    const double noise = background != nullptr ? static_cast<double>(background->median_noise()) : 1;
+    photon = squares / (options.noise_correlation * noise * options.electrons_per_unit);
   }
   const auto stands_apart = [&](float peak, float saddle) {
     const double noise = std::sqrt(1 + photon * std::max(0.0f, saddle));

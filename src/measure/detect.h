@@ -31,8 +31,9 @@ struct Detection {
   int area_px = 0;         // pixels above the threshold that belong to it
 };
 
-// Brightest first. NaN pixels count as sky. Errors: kCancelled.
-[[nodiscard]] Result<std::vector<Detection>> detect(View<const float> image, const BackgroundMap& background,
+// Brightest first. NaN pixels count as sky. Without a background, the image is one of sky 0 and noise 1 (half_size.h).
+// Errors: kCancelled.
+[[nodiscard]] Result<std::vector<Detection>> detect(View<const float> image, const BackgroundMap* background,
                                                     const DetectOptions& options, const Context& ctx);
 
 }  // namespace ng::measure

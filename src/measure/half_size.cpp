@@ -27,31 +27,34 @@ void go_to_highest(View<const float> image, Detection& d) {
   d.y = y;
 }
 
-// The same sky in pixels of another size.
-BackgroundMap in_pixels_of(double size, const BackgroundMap& map) {
-  const auto scaled = [size](int pixels) { return static_cast<int>(pixels / size); };
-  BackgroundMap result{scaled(map.width), scaled(map.height), scaled(map.box_px), map.level.clone(), map.noise.clone()};
-  for (int y = 0; y < result.noise.height(); ++y)
-    for (int x = 0; x < result.noise.width(); ++x) result.noise.plane()(x, y) /= static_cast<float>(size);
-  return result;
+// The same sky at half size.
+BackgroundMap at_half(const BackgroundMap& map) {
+  BackgroundMap half{map.width / 2, map.height / 2, map.box_px / 2, map.level.clone(), map.noise.clone()};
+  for (int y = 0; y < half.noise.height(); ++y)
+    for (int x = 0; x < half.noise.width(); ++x) half.noise.plane()(x, y) /= 2;
+  return half;
 }
 
 }  // namespace
 
 Result<HalfSize> half_size(View<const float> image, const BackgroundMap& background, const Context& ctx) {
   assert(background.box_px % 2 == 0);
-  HalfSize half{Image<float>(image.width / 2, image.height / 2), in_pixels_of(2, background)};
-  const int rows = half.image.height();
-  NG_CHECK(parallel_for(ctx, (rows + kRowsAtOnce - 1) / kRowsAtOnce, [&](int k) {
-    for (int y = k * kRowsAtOnce; y < std::min(rows, (k + 1) * kRowsAtOnce); ++y)
-      math::half_rows(image.row(2 * y), image.row(2 * y + 1), half.image.width(), half.image.plane().row(y));
+  const BackgroundMap sky = at_half(background);
+  HalfSize half(image.width / 2, image.height / 2);
+  NG_CHECK(parallel_for(ctx, (half.height() + kRowsAtOnce - 1) / kRowsAtOnce, [&](int k) {
+    for (int y = k * kRowsAtOnce; y < std::min(half.height(), (k + 1) * kRowsAtOnce); ++y) {
+      float* row = half.plane().row(y);
+      math::half_rows(image.row(2 * y), image.row(2 * y + 1), half.width(), row);
+      sky.standardise_row(y, row, 0, half.width(), row);
+    }
   }));
   return half;
 }
 
-DetectOptions at_half_size(DetectOptions options) {
+DetectOptions at_half_size(DetectOptions options, const BackgroundMap& background) {
   options.sigma_px /= 2;
-  options.electrons_per_unit *= 4;  // a mean of four: the same value, four times the photons
+  // A mean of four: the same value, four times the photons; the unit is half the noise of a pixel.
+  options.electrons_per_unit *= 4 * static_cast<double>(background.median_noise()) / 2;
   return options;
 }
 
@@ -60,10 +63,6 @@ std::vector<Detection> at_full_size(std::vector<Detection> detections, View<cons
   for (std::size_t i = exact; i < detections.size(); ++i) detections[i].x *= 2, detections[i].y *= 2;
   for (Detection& d : detections) d.area_px *= 4;
   return detections;
-}
-
-BackgroundMap at_full_size(const BackgroundMap& background) {
-  return in_pixels_of(0.5, background);
 }
 
 }  // namespace ng::measure

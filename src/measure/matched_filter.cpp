@@ -18,7 +18,7 @@ constexpr float kFinite = std::numeric_limits<float>::max();
 // Rows of a frame, correlated with the Gaussian and divided by the noise that white noise would have afterwards.
 class Correlation {
  public:
-  Correlation(View<const float> image, const BackgroundMap& background, double sigma_px, double noise_correlation)
+  Correlation(View<const float> image, const BackgroundMap* background, double sigma_px, double noise_correlation)
       : image_(image), background_(background), horizontal_(gaussian_taps(sigma_px)), vertical_(horizontal_) {
     double squares = 0;
     for (const float w : horizontal_) squares += w * w;
@@ -55,12 +55,16 @@ class Correlation {
  private:
   // One row in units of its noise above the sky; what is no number counts as sky.
   void standardise(int y, float* out) const {
-    background_.standardise_row(y, image_.row(y), 0, image_.width, out);
-    for (int x = 0; x < image_.width; ++x) out[x] = std::fabs(out[x]) <= kFinite ? out[x] : 0;
+    const float* in = image_.row(y);
+    if (background_ != nullptr) {
+      background_->standardise_row(y, in, 0, image_.width, out);
+      in = out;
+    }
+    for (int x = 0; x < image_.width; ++x) out[x] = std::fabs(in[x]) <= kFinite ? in[x] : 0;
   }
 
   View<const float> image_;
-  const BackgroundMap& background_;
+  const BackgroundMap* background_;
   std::vector<float> horizontal_, vertical_;
 };
 
@@ -80,7 +84,7 @@ int BrightPixels::row_of(std::size_t pixel) const {
   return static_cast<int>(std::upper_bound(row_begin.begin(), row_begin.end(), pixel) - row_begin.begin()) - 1;
 }
 
-Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap& background, double sigma_px,
+Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap* background, double sigma_px,
                                         double noise_correlation, float threshold, const Context& ctx) {
   const Correlation correlation(image, background, sigma_px, noise_correlation);
   const int bands = (image.height + kBandRows - 1) / kBandRows;

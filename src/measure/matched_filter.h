@@ -29,8 +29,8 @@ struct BrightPixels {
 
 // (image - background) / noise, correlated with the Gaussian, in units of the noise that is left in it: those pixels
 // that exceed the threshold. `noise_correlation` as in MeasureOptions. NaN pixels and the world outside the frame count
-// as sky. Errors: kCancelled.
-[[nodiscard]] Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap& background,
+// as sky. Without a background the image has sky 0 and noise 1. Errors: kCancelled.
+[[nodiscard]] Result<BrightPixels> significant_pixels(View<const float> image, const BackgroundMap* background,
                                                       double sigma_px, double noise_correlation, float threshold,
                                                       const Context& ctx);
 

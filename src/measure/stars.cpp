@@ -32,24 +32,17 @@ DetectOptions detect_options(const MeasureOptions& options, double sigma_px) {
 }
 
 // Width of the stars of the middle of the frame, cheaply.
-Result<double> first_guess_of_width(View<const float> image, const HalfSize& half, const MeasureOptions& options,
-                                    const Context& ctx) {
-  constexpr int kSide = 704;  // of the half size: 22 boxes of 32
-  const int box = half.background.box_px;
-  const int side_x = std::min(half.image.width(), kSide);
-  const int side_y = std::min(half.image.height(), kSide);
-  const int x0 = (half.image.width() - side_x) / 2 / box * box;
-  const int y0 = (half.image.height() - side_y) / 2 / box * box;
-  const View<const float> middle = half.image.plane().crop({x0, y0, side_x, side_y});
-  BackgroundOptions background_options = options.background;
-  background_options.box_px = box;
-  NG_TRY(const BackgroundMap local, measure_background(middle, background_options, ctx));
+Result<double> first_guess_of_width(View<const float> image, const BackgroundMap& background, const HalfSize& half,
+                                    const MeasureOptions& options, const Context& ctx) {
+  constexpr int kSide = 704;  // of the half size
+  const int side_x = std::min(half.width(), kSide), side_y = std::min(half.height(), kSide);
+  const int x0 = (half.width() - side_x) / 2, y0 = (half.height() - side_y) / 2;
   DetectOptions detecting = detect_options(options, 1.3);
   detecting.threshold += 3;
-  NG_TRY(auto detections, detect(middle, local, at_half_size(detecting), ctx));
-  const View<const float> full = image.crop({2 * x0, 2 * y0, 2 * side_x, 2 * side_y});
-  const auto places = at_full_size(std::move(detections), full, kWidthStars);
-  return rough_fwhm(full, at_full_size(local), places, options.saturation);
+  NG_TRY(auto detections,
+         detect(half.plane().crop({x0, y0, side_x, side_y}), nullptr, at_half_size(detecting, background), ctx));
+  for (Detection& d : detections) d.x += x0, d.y += y0;
+  return rough_fwhm(image, background, at_full_size(std::move(detections), image, kWidthStars), options.saturation);
 }
 
 // Marks the pixels of a star's box that lie nearer to a neighbour worth minding.
@@ -237,11 +230,11 @@ Result<std::vector<Detection>> detect_enough(View<const float> image, const Back
   if (max_stars > 0) {
     DetectOptions bright = options;
     bright.threshold *= kPlentyThreshold;
-    NG_TRY(auto found, detect(half.image.plane(), half.background, at_half_size(bright), ctx));
+    NG_TRY(auto found, detect(half.plane(), nullptr, at_half_size(bright, background), ctx));
     const auto plenty = 4 * static_cast<std::size_t>(max_stars);
     if (found.size() >= plenty) return at_full_size(std::move(found), image, plenty);
   }
-  return detect(image, background, options, ctx);
+  return detect(image, &background, options, ctx);
 }
 
 }  // namespace
@@ -250,7 +243,7 @@ Result<FrameMeasure> measure_frame(View<const float> image, const MeasureOptions
   FrameMeasure m;
   NG_TRY(m.background, measure_background(image, options.background, ctx));
   NG_TRY(const HalfSize half, half_size(image, m.background, ctx));
-  NG_TRY(double fwhm, first_guess_of_width(image, half, options, ctx));
+  NG_TRY(double fwhm, first_guess_of_width(image, m.background, half, options, ctx));
   if (fwhm <= 0) fwhm = kFallbackFwhm;
 
   const DetectOptions detecting = detect_options(options, std::clamp(fwhm / 2.3548, 0.7, 12.0));

@@ -85,17 +85,16 @@ Image<float> turned(const Image<float>& image, const Turn& turn) {
 }  // namespace
 
 Result<TrailBins> trail_bins(const HalfSize& half, View<const std::uint8_t> mask, const Context& ctx) {
-  const View<const float> image = half.image.plane();
+  const View<const float> image = half.plane();
   const int size = bin_size(image.width, image.height);
   TrailBins binned{2 * size, Image<float>(image.width / size, image.height / size),
                    Image<float>(image.width / size, image.height / size)};
   NG_CHECK(parallel_for(ctx, binned.value.height(), [&](int j) {
     // Column by column first: neighbours side by side are what a vector wants.
     const auto width = static_cast<std::size_t>(binned.value.width()) * static_cast<std::size_t>(size);
-    std::vector<float> standard(static_cast<std::size_t>(image.width)), light(width, 0.0f), number(width, 0.0f);
+    std::vector<float> light(width, 0.0f), number(width, 0.0f);
     for (int y = j * size; y < (j + 1) * size; ++y) {
-      half.background.standardise_row(y, image.row(y), 0, image.width, standard.data());
-      math::add_usable(standard.data(), mask.row(y), kClip, static_cast<int>(width), light.data(), number.data());
+      math::add_usable(image.row(y), mask.row(y), kClip, static_cast<int>(width), light.data(), number.data());
     }
     std::vector<float> sum(static_cast<std::size_t>(binned.value.width()), 0.0f), count(sum.size(), 0.0f);
     for (std::size_t x = 0; x < width; ++x) {

@@ -210,7 +210,7 @@ Result<std::vector<Trail>> find_trails(View<const float> image, const Background
                                        std::span<const Disc> stars, const TrailOptions& options, const Context& ctx) {
   std::vector<Trail> trails;
   if (std::min(image.width, image.height) < 40 * kLeastTrailBin) return trails;
-  const Image<std::uint8_t> mask = star_mask(stars, half.image.width(), half.image.height());
+  const Image<std::uint8_t> mask = star_mask(stars, half.width(), half.height());
   NG_TRY(TrailBins bins, trail_bins(half, mask.plane(), ctx));
   const LineSearch lines(bins);
   for (int failures = 0; failures < options.failures && static_cast<int>(trails.size()) < options.most;) {
