@@ -82,6 +82,37 @@ TEST(Stars, CentroidsReachTheBoundBetweenSnr10And1000) {
 }
 
 // FWHM, shape and flux of bright stars against truth.
+// The brightest alone are looked for at half size, where there are plenty, and fitted as they are: the same stars with
+// the same values as among all, sharp and wide, but for a few at the edge of the choice.
+TEST(Stars, TheBrightestAreTheSameAmongAllAndAlone) {
+  for (const double fwhm : {2.0, 3.0, 5.5}) {
+    Image<float> image(901, 700, 1, 300.0f);
+    math::Random random(6, 6);
+    for (int k = 0; k < 260; ++k)
+      test::add_star(image.plane(), Profile::round(fwhm, 3.5),
+                     {901 * random.uniform(), 700 * random.uniform(), 4000 * std::exp(4 * random.uniform())}, 20);
+    test::add_noise(image.plane(), 4, 2);
+    MeasureOptions some;
+    some.max_stars = 30;
+    const auto all = measure_frame(image.plane(), {}, {}), few = measure_frame(image.plane(), some, {});
+    ASSERT_TRUE(all.ok() && few.ok());
+    ASSERT_GT(all->list.stars.size(), 180u);
+    ASSERT_GT(few->list.stars.size(), 26u);
+    EXPECT_NEAR(few->profile.fwhm_px(), all->profile.fwhm_px(), 0.02 * fwhm);
+    int single = 0, same = 0, bright = 0;
+    for (const Star& s : few->list.stars) {
+      if (s.flags != 0) continue;  // a pair may be taken for one or for two
+      ++single;
+      const Star* other = nearest(all->list, {s.x, s.y, s.flux}, 0.3);
+      same += static_cast<int>(other != nullptr && std::fabs(other->flux / s.flux - 1) < 0.03);
+      bright += static_cast<int>(other != nullptr && other < &all->list.stars[36]);
+    }
+    EXPECT_GT(single, 15) << fwhm;
+    EXPECT_GE(same, 0.9 * single) << fwhm;
+    EXPECT_GE(bright, 0.9 * single) << fwhm;
+  }
+}
+
 TEST(Stars, WidthShapeAndFlux) {
   const double c = std::cos(0.5), s = std::sin(0.5);
   const Profile base = Profile::round(3.2, 3.5);
