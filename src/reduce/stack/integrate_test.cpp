@@ -7,26 +7,10 @@
 
 #include "base/parallel.h"
 #include "math/random.h"
+#include "reduce/test_source.h"
 
 namespace ng::reduce {
 namespace {
-
-class MemorySource : public FrameSource {
- public:
-  explicit MemorySource(Image<float> image) : image_(std::move(image)) {
-    facts_.width = image_.width();
-    facts_.height = image_.height();
-  }
-  [[nodiscard]] const FrameFacts& facts() const override { return facts_; }
-  [[nodiscard]] Result<void> read_rows(int plane, int y0, View<float> out) override {
-    for (int y = 0; y < out.height; ++y) std::copy_n(image_.plane(plane).row(y0 + y), out.width, out.row(y));
-    return {};
-  }
-
- private:
-  Image<float> image_;
-  FrameFacts facts_;
-};
 
 struct Night {
   std::vector<std::unique_ptr<MemorySource>> sources;

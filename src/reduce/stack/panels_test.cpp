@@ -16,6 +16,7 @@
 #include "reduce/stack/integrate.h"
 #include "reduce/stack/master_stretches.h"
 #include "reduce/stack/proper.h"
+#include "reduce/test_source.h"
 
 namespace ng::reduce {
 namespace {
@@ -24,23 +25,6 @@ constexpr int kFrameWidth = 300, kFrameHeight = 240;
 constexpr int kWidth = 530, kHeight = 436;
 constexpr int kRightAt = 220, kBelowAt = 180;  // where the other panels begin
 constexpr double kFeather = 40;
-
-class MemorySource : public FrameSource {
- public:
-  explicit MemorySource(Image<float> image) : image_(std::move(image)) {
-    facts_.width = image_.width();
-    facts_.height = image_.height();
-  }
-  [[nodiscard]] const FrameFacts& facts() const override { return facts_; }
-  [[nodiscard]] Result<void> read_rows(int plane, int y0, View<float> out) override {
-    for (int y = 0; y < out.height; ++y) std::copy_n(image_.plane(plane).row(y0 + y), out.width, out.row(y));
-    return {};
-  }
-
- private:
-  Image<float> image_;
-  FrameFacts facts_;
-};
 
 // Three panels, top left, right and below, in an L: of the sky levels 400, 406 and 397 e, of a seeing of 2.4, 4 and 3
 // px. Four frames each, dithered by some pixels.

@@ -8,29 +8,13 @@
 #include "base/parallel.h"
 #include "math/random.h"
 #include "reduce/single/demosaic_noise.h"
+#include "reduce/test_source.h"
 
 namespace ng::reduce {
 namespace {
 
 constexpr int kWidth = 600, kHeight = 500;
 constexpr double kNoise = 10;
-
-class MemorySource : public FrameSource {
- public:
-  explicit MemorySource(Image<float> image) : image_(std::move(image)) {
-    facts_.width = image_.width();
-    facts_.height = image_.height();
-  }
-  [[nodiscard]] const FrameFacts& facts() const override { return facts_; }
-  [[nodiscard]] Result<void> read_rows(int plane, int y0, View<float> out) override {
-    for (int y = 0; y < out.height; ++y) std::copy_n(image_.plane(plane).row(y0 + y), out.width, out.row(y));
-    return {};
-  }
-
- private:
-  Image<float> image_;
-  FrameFacts facts_;
-};
 
 // Where stars too faint to be seen lie so densely that no pixel is free of them: the same for all frames.
 double crowd(double x, double y) {
