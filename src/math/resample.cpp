@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
 #include <limits>
 #include <vector>
 
@@ -68,29 +69,25 @@ struct Resampler {
   HWY_INLINE void vector_at(const Row& row, int x, float* out, float* squares) const {
     const D d;
     const DI di;
-    const int lanes = static_cast<int>(hn::Lanes(d));
-    const View<const float>& src = source.pixels;
-    const auto stride = static_cast<std::int32_t>(src.stride);
     const Places places = finder.at(row, x);
-    const std::int32_t x0 = hn::GetLane(places.ix);
-    const std::int32_t y0 = hn::GetLane(places.iy);
-    const int run = run_of(places, x0, y0);
     // A picture that has been turned round runs right to left: its lanes are taken in the order of the source.
-    const V fx = run < 0 ? hn::Reverse(d, places.fx) : places.fx;
-    const V fy = run < 0 ? hn::Reverse(d, places.fy) : places.fy;
-    const int first_x = run < 0 ? x0 - (lanes - 1) : x0;
+    const bool reversed = hn::ExtractLane(places.ix, hn::Lanes(di) - 1) < hn::GetLane(places.ix);
+    const V fx = reversed ? hn::Reverse(d, places.fx) : places.fx;
+    const V fy = reversed ? hn::Reverse(d, places.fy) : places.fy;
+    const auto ix = reversed ? hn::Reverse(di, places.ix) : places.ix;
+    const auto iy = reversed ? hn::Reverse(di, places.iy) : places.iy;
     Weights wx, wy;
     weights_at(fx, polynomials, wx);
     weights_at(fy, polynomials, wy);
-    V value;
-    if (run != 0) {
-      value = interpolate(Run{src.row(y0 - 2) + first_x - 2, src.stride}, fx, fy, wx, wy, options);
-    } else {
-      const auto offset = hn::Add(hn::Mul(places.iy, hn::Set(di, stride)), places.ix);
+    V value = hn::Zero(d);
+    const Runs runs = places.all_inside ? by_runs(ix, iy, fx, fy, wx, wy, value) : Runs{};
+    if (!runs.done) {
+      const View<const float>& src = source.pixels;
+      const auto offset = hn::Add(hn::Mul(iy, hn::Set(di, static_cast<std::int32_t>(src.stride))), ix);
       value = interpolate(Scattered{src.data - 2 * src.stride - 2, src.stride, offset}, fx, fy, wx, wy, options);
     }
-    store(value, hn::Mul(wx.squares, wy.squares), run < 0, out + x, squares + x);
-    if (run == 0 || run_meets_bad(source, first_x, y0, lanes)) blank(source, places, out + x, squares + x);
+    store(value, hn::Mul(wx.squares, wy.squares), reversed, out + x, squares + x);
+    if (!runs.done || runs.meet_bad) blank(source, places, out + x, squares + x);
   }
 
   // The first `pixels` (whole vectors) of a stretch that begins at output pixel x: columns of the source first, where
@@ -130,6 +127,39 @@ struct Resampler {
   }
 
  private:
+  // Lanes whose source pixels are neighbours in a row are loaded together. Not done where there are more than a few
+  // such runs, or one would begin or end beyond its row.
+  struct Runs {
+    bool done = false, meet_bad = false;
+  };
+  HWY_INLINE Runs by_runs(hn::Vec<DI> ix, hn::Vec<DI> iy, V fx, V fy, const Weights& wx, const Weights& wy,
+                          V& value) const {
+    constexpr int kMostRuns = 5;  // beyond, picking each lane's pixels by itself is as quick
+    const D d;
+    const DI di;
+    const int lanes = static_cast<int>(hn::Lanes(d));
+    const auto begin = hn::Sub(ix, hn::Iota(di, 0));  // where lane 0 of the run would lie
+    const std::size_t last = hn::Lanes(di) - 1;
+    if (std::abs(hn::ExtractLane(iy, last) - hn::GetLane(iy)) +
+            std::abs(hn::ExtractLane(begin, last) - hn::GetLane(begin)) >=
+        kMostRuns)
+      return {};
+    Runs runs;
+    auto left = hn::FirstN(di, static_cast<std::size_t>(lanes));
+    for (int run = 0; run < kMostRuns && !hn::AllFalse(di, left); ++run) {
+      const auto lane = static_cast<std::size_t>(hn::FindFirstTrue(di, left));
+      const int x0 = hn::ExtractLane(begin, lane), y0 = hn::ExtractLane(iy, lane);
+      if (x0 < kTapsBefore || x0 + lanes + kTaps - kTapsBefore - 1 > source.pixels.width) return {};
+      runs.meet_bad = runs.meet_bad || run_meets_bad(source, x0, y0, lanes);
+      const auto own = hn::And(left, hn::And(hn::Eq(begin, hn::Set(di, x0)), hn::Eq(iy, hn::Set(di, y0))));
+      const Run here{source.pixels.row(y0 - kTapsBefore) + x0 - kTapsBefore, source.pixels.stride};
+      value = hn::IfThenElse(hn::RebindMask(d, own), interpolate(here, fx, fy, wx, wy, options), value);
+      left = hn::AndNot(own, left);
+    }
+    runs.done = hn::AllFalse(di, left);
+    return runs;
+  }
+
   HWY_INLINE void store(V value, V kernel, bool reversed, float* out, float* squares) const {
     const D d;
     value = hn::Mul(value, scale);

@@ -138,16 +138,6 @@ HWY_INLINE V interpolate(const Loader& source, V fx, V fy, const Weights& wx, co
   return held(value, source, fx, fy, options);
 }
 
-// Step from one lane's source pixel to the next, when they form one run of a row: 1 or -1; else 0.
-HWY_INLINE int run_of(const Places& places, std::int32_t x0, std::int32_t y0) {
-  const DI di;
-  if (!places.all_inside || !hn::AllTrue(di, hn::Eq(places.iy, hn::Set(di, y0)))) return 0;
-  const auto off = hn::Sub(places.ix, hn::Set(di, x0));
-  if (hn::AllTrue(di, hn::Eq(off, hn::Iota(di, 0)))) return 1;
-  if (hn::AllTrue(di, hn::Eq(hn::Neg(off), hn::Iota(di, 0)))) return -1;
-  return 0;
-}
-
 // Is a pixel bad among the nearest four of any lane of a run?
 HWY_INLINE bool run_meets_bad(const SourceBand& source, int first_x, int y, int lanes) {
   if (source.bad.empty()) return false;

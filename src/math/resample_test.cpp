@@ -47,7 +47,9 @@ TEST(Resample, MatchesItsSlowTwinOnAwkwardSizes) {
     const auto lens = std::make_shared<const Bend>(Bend::radial({width / 2.0, height / 2.0}, 40, 2e-6));
     const Homography shifted({1.01, 0.02, 0.3, -0.03, 0.98, 0.4, 0, 0});
     for (const PlaneMap& map :
-         {PlaneMap(Affine::similarity(1, 0.3, 2.25, -1.5)), PlaneMap(Affine{-1, 0, width - 1.3, 0, -1, height - 1.6}),
+         {PlaneMap(Affine::similarity(1, 0.3, 2.25, -1.5)), PlaneMap(Affine::similarity(1, 0.06, 1.25, -0.5)),
+          PlaneMap(Affine::similarity(1, std::numbers::pi + 0.06, width - 1.7, height - 0.4)),
+          PlaneMap(Affine{-1, 0, width - 1.3, 0, -1, height - 1.6}),
           PlaneMap(Homography({1.01, 0.02, 0.3, -0.03, 0.98, 0.4, 1e-4, -2e-4})), PlaneMap(nullptr, shifted, lens),
           PlaneMap(lens, shifted, nullptr)}) {
       const auto out = resample(source.plane(), map, width, height, {.guard = 100});
@@ -176,9 +178,10 @@ TEST(Resample, NoValueIsThatOfABadPixel) {
   Random random(8, 8);
   for (int k = 0; k < 90; ++k)
     bad.plane()(static_cast<int>(90 * random.uniform()), static_cast<int>(50 * random.uniform())) = 1;
-  for (const PlaneMap& map : {PlaneMap(Affine{1, 0, 0.4, 0, 1, 0.7}), PlaneMap(Affine{-1, 0, 88.3, 0, -1, 48.6}),
-                              PlaneMap(Affine::similarity(1, 0.005, 0.6, 0.2)),
-                              PlaneMap(Affine::similarity(1, std::numbers::pi - 0.005, 88.2, 48.7))}) {
+  for (const PlaneMap& map :
+       {PlaneMap(Affine{1, 0, 0.4, 0, 1, 0.7}), PlaneMap(Affine{-1, 0, 88.3, 0, -1, 48.6}),
+        PlaneMap(Affine::similarity(1, 0.005, 0.6, 0.2)), PlaneMap(Affine::similarity(1, 0.06, 2.6, 0.2)),
+        PlaneMap(Affine::similarity(1, std::numbers::pi - 0.005, 88.2, 48.7))}) {
     const auto out = resample(source.plane(), map, 90, 50, {.guard = 3}, bad.plane());
     for (int y = 0; y < 50; ++y)
       for (int x = 0; x < 90; ++x) {
