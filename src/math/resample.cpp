@@ -104,25 +104,40 @@ struct Resampler {
     const double dx = turn * stretch.drift_x, dy = turn * stretch.drift_y;
     const double fx = stretch.fx + begin * stretch.drift_x, fy = stretch.fy + begin * stretch.drift_y;
     const float* corner = source.pixels.row(stretch.iy - 2) + first_x - kTapsBefore;
-    // The row crosses column m a little before it comes to place m: by fx of a step.
-    crossings.follow({corner, source.pixels.stride}, fy - dy * fx, dy - dy * dx, pixels, polynomials);
-    const DriftingWeights wx(fx, dx, pixels, polynomials);
+    // The row crosses column m a little before it comes to place m.
+    crossings.follow({corner, source.pixels.stride}, fy - dy * fx / (1 + dx), dy / (1 + dx), pixels, polynomials);
     const V fx_0 = hn::Set(d, static_cast<float>(fx)), fx_drift = hn::Set(d, static_cast<float>(dx));
     const V fy_0 = hn::Set(d, static_cast<float>(fy)), fy_drift = hn::Set(d, static_cast<float>(dy));
-    for (int m = 0; m < pixels; m += lanes) {
-      const V at = hn::Add(count, hn::Set(d, static_cast<float>(m)));
-      const V fx_here = hn::MulAdd(at, fx_drift, fx_0), fy_here = hn::MulAdd(at, fy_drift, fy_0);
-      V value = hn::Zero(d), kernel = hn::Zero(d);
-      for (int c = 0; c < kTaps; ++c) {
-        const V w = wx.tap(c, at);
-        value = hn::MulAdd(w, hn::LoadU(d, crossings.values() + m + c), value);
-        kernel = hn::MulAdd(hn::Mul(w, w), hn::LoadU(d, crossings.squares() + m + c), kernel);
+    // Inlined, or the weights would go through memory.
+    const auto between_columns = [&](const auto& weights_of) __attribute__((always_inline)) {
+      for (int m = 0; m < pixels; m += lanes) {
+        const V at = hn::Add(count, hn::Set(d, static_cast<float>(m)));
+        const V fx_here = hn::MulAdd(at, fx_drift, fx_0), fy_here = hn::MulAdd(at, fy_drift, fy_0);
+        V tap[kTaps];
+        weights_of(at, fx_here, tap);
+        V value = hn::Zero(d), kernel = hn::Zero(d);
+        for (int c = 0; c < kTaps; ++c) {
+          value = hn::MulAdd(tap[c], hn::LoadU(d, crossings.values() + m + c), value);
+          kernel = hn::MulAdd(hn::Mul(tap[c], tap[c]), hn::LoadU(d, crossings.squares() + m + c), kernel);
+        }
+        value = held(value, Run{corner + m, source.pixels.stride}, fx_here, fy_here, options);
+        const int k = stretch.backwards ? x + pixels - lanes - m : x + m;
+        store(value, kernel, stretch.backwards, out + k, squares + k);
+        if (run_meets_bad(source, first_x + m, stretch.iy, lanes))
+          blank_run(source, first_x + m, stretch.iy, stretch.backwards, out + k, squares + k);
       }
-      value = held(value, Run{corner + m, source.pixels.stride}, fx_here, fy_here, options);
-      const int k = stretch.backwards ? x + pixels - lanes - m : x + m;
-      store(value, kernel, stretch.backwards, out + k, squares + k);
-      if (run_meets_bad(source, first_x + m, stretch.iy, lanes))
-        blank_run(source, first_x + m, stretch.iy, stretch.backwards, out + k, squares + k);
+    };
+    if (std::fabs(dx) * pixels <= DriftingWeights::kMostDrift) {
+      const DriftingWeights drifting(fx, dx, pixels, polynomials);
+      between_columns([&](V at, V, V * tap) __attribute__((always_inline)) {
+        for (int c = 0; c < kTaps; ++c) tap[c] = drifting.tap(c, at);
+      });
+    } else {
+      between_columns([&](V, V place, V * tap) __attribute__((always_inline)) {
+        Weights w;
+        weights_at(place, polynomials, w);
+        std::copy(w.tap, w.tap + kTaps, tap);
+      });
     }
   }
 

@@ -70,6 +70,8 @@ HWY_INLINE void weights_at(V f, const LanczosPolynomials& polynomials, Weights& 
 // kMostDrift, which leaves 1.2e-7 (third derivatives of the kernel stay below 30).
 class DriftingWeights {
  public:
+  static constexpr double kMostDrift = 0.008;
+
   // The place f + m drift, for m = 0 ... pixels.
   HWY_INLINE DriftingWeights(double f, double drift, int pixels, const LanczosPolynomials& polynomials) {
     const D d;

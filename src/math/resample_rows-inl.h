@@ -42,7 +42,6 @@ struct Stretch {
 };
 
 constexpr double kMaxSlope = 1.0 / 128;  // steeper rows have no stretches
-constexpr double kMostDrift = 0.008;     // of the rest in x over a stretch, see DriftingWeights
 
 // From the source place (sx, sy) on, where each output pixel moves on by (step_x, step_y): as far as the whole kernel
 // lies in the band, and at most so many pixels.
@@ -58,8 +57,7 @@ inline Stretch stretch_at(double sx, double sy, double step_x, double step_y, do
     return 1 + std::floor(drift > 0 ? (1 - rest) / drift : rest / -drift);
   };
   const double room = 1 + (forward > 0 ? last_x - px : px - 2);
-  const double steady = drift_x == 0 ? most : kMostDrift / std::fabs(drift_x);
-  const double pixels = std::min({until_whole(sx - px, drift_x), until_whole(sy - py, step_y), room, steady, most});
+  const double pixels = std::min({until_whole(sx - px, drift_x), until_whole(sy - py, step_y), room, most});
   return {static_cast<int>(pixels),
           forward < 0,
           static_cast<int>(px),

@@ -73,10 +73,12 @@ TEST(Resample, MatchesItsSlowTwinOnAwkwardSizes) {
 // 5e-5 of noise of 1. Between stretches kernels do not lean.
 TEST(Resample, MatchesItsSlowTwinAlongStretches) {
   const auto source = noise_image(400, 60, 10);
-  for (const PlaneMap& map : {PlaneMap(Affine{1, 0, 0.3, 0, 1, 0.6}), PlaneMap(Affine{-1, 0, 398.7, 0, -1, 58.2}),
-                              PlaneMap(Affine::similarity(1, 0.002, 1.7, 0.3)),
-                              PlaneMap(Affine::similarity(1, std::numbers::pi + 0.007, 396.2, 55.7)),
-                              PlaneMap(Homography({1.0001, 0.005, 1.3, -0.006, 0.9999, 2.4, 2e-8, -3e-8}))}) {
+  for (const PlaneMap& map :
+       {PlaneMap(Affine{1, 0, 0.3, 0, 1, 0.6}), PlaneMap(Affine{-1, 0, 398.7, 0, -1, 58.2}),
+        PlaneMap(Affine::similarity(1, 0.002, 1.7, 0.3)), PlaneMap(Affine::similarity(0.9995, 0.003, 1.7, 0.3)),
+        PlaneMap(Affine::similarity(0.992, std::numbers::pi + 0.004, 396.2, 55.7)),
+        PlaneMap(Affine::similarity(1, std::numbers::pi + 0.007, 396.2, 55.7)),
+        PlaneMap(Homography({1.0001, 0.005, 1.3, -0.006, 0.9999, 2.4, 2e-8, -3e-8}))}) {
     const auto out = resample(source.plane(), map, 400, 60, {.guard = 100});
     int compared = 0, leaning = 0;
     for (int y = 0; y < 60; ++y)
