@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <memory>
 #include <span>
 #include <string>
@@ -77,17 +78,18 @@ void copy_band(Image<float>& to, int y0, View<const float> band) {
   for (int y = 0; y < band.height; ++y) std::copy_n(band.row(y), band.width, to.plane().row(y0 + y));
 }
 
+std::function<Result<void>(const StackBand&)> into(Output& out) {
+  return [&out](const StackBand& band) -> Result<void> {
+    copy_band(out.mean, band.y0, band.mean);
+    copy_band(out.variance, band.y0, band.variance);
+    copy_band(out.coverage, band.y0, band.coverage);
+    return {};
+  };
+}
+
 Output integrated(const Mosaic& m, const Context& ctx = {}) {
   Output out;
-  const auto r = integrate(
-      m.frames, m.options,
-      [&](const StackBand& band) -> Result<void> {
-        copy_band(out.mean, band.y0, band.mean);
-        copy_band(out.variance, band.y0, band.variance);
-        copy_band(out.coverage, band.y0, band.coverage);
-        return {};
-      },
-      ctx);
+  const auto r = integrate(m.frames, m.options, into(out), ctx);
   EXPECT_TRUE(r.ok());
   out.rejected = r->rejected;
   return out;
@@ -105,15 +107,7 @@ Output drizzled(const Mosaic& m, const Context& ctx = {}) {
                                          .feather_px = kFeather},
                                .pixfrac = 0.9,
                                .scale = 1};
-  const auto r = drizzle(
-      m.frames, options,
-      [&](const StackBand& band) -> Result<void> {
-        copy_band(out.mean, band.y0, band.mean);
-        copy_band(out.variance, band.y0, band.variance);
-        copy_band(out.coverage, band.y0, band.coverage);
-        return {};
-      },
-      ctx);
+  const auto r = drizzle(m.frames, options, into(out), ctx);
   EXPECT_TRUE(r.ok());
   out.rejected = r->rejected;
   return out;
