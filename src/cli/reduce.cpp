@@ -12,7 +12,8 @@ namespace ng::cli {
 namespace {
 
 // One process, one reduction: memory that is given back is taken again soon. It stays with the process, pages and all,
-// for the first touch of a page costs more than what is then done with it.
+// for the first touch of a page costs more than what is then done with it. A few arenas, so that threads neither wait
+// for each other nor each keep their own.
 void keep_memory() {
   mallopt(M_ARENA_MAX, 4);
   mallopt(M_MMAP_MAX, 0);
