@@ -32,6 +32,9 @@ bool plainly_no_frame(const fs::path& path) {
          std::find(kOthers.begin(), kOthers.end(), extension) != kOthers.end();
 }
 
+// Bytes: they are hashed while they lie in the second-level cache.
+constexpr std::size_t kHashedAtOnce = std::size_t{256} << 10;
+
 struct CloseFile {
   void operator()(std::FILE* f) const { std::fclose(f); }
 };
@@ -41,7 +44,7 @@ std::optional<std::string> hash_of(const fs::path& path) {
   const std::unique_ptr<std::FILE, CloseFile> file(std::fopen(path.c_str(), "rb"));
   if (file == nullptr) return std::nullopt;
   io::ContentHash hash;
-  std::vector<std::byte> buffer(1 << 20);
+  std::vector<std::byte> buffer(kHashedAtOnce);
   while (const std::size_t n = std::fread(buffer.data(), 1, buffer.size(), file.get()))
     hash.add(std::span(buffer).first(n));
   if (std::ferror(file.get()) != 0) return std::nullopt;

@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 #include <xxhash.h>
+#if defined(__x86_64__)
+#include <xxh_x86dispatch.h>  // the same hashes by the widest vectors that the processor has
+#endif
 
 namespace ng::io {
 
