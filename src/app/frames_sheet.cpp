@@ -178,8 +178,8 @@ Image<std::uint8_t> thumbnail(View<const float> picture, float sky, float noise)
   return small;
 }
 
-Result<void> draw_frames_sheet(const std::filesystem::path& path, std::span<const Light* const> lights,
-                               const ReduceMaster& master, io::Overwrite overwrite) {
+Result<io::AtomicFile> draw_frames_sheet(const std::filesystem::path& path, std::span<const Light* const> lights,
+                                         const ReduceMaster& master, io::Overwrite overwrite) {
   const Layout layout = layout_of(lights);
   const bool curve = master.noise_curve.size() >= 2;
   NG_TRY(Canvas canvas,
@@ -201,7 +201,7 @@ Result<void> draw_frames_sheet(const std::filesystem::path& path, std::span<cons
     const double top = kTitle + layout.sheet_height() + 20;
     draw_noise(canvas, master, kMargin + 66, top, std::min(900, layout.width() - 2 * kMargin - 66), kChart - 90);
   }
-  return canvas.commit(overwrite);
+  return canvas.write(overwrite);
 }
 
 }  // namespace ng::app

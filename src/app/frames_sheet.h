@@ -9,6 +9,7 @@
 #include "app/reduce.h"
 #include "base/image.h"
 #include "base/result.h"
+#include "io/atomic_file.h"
 #include "io/overwrite.h"
 
 namespace ng::app {
@@ -17,8 +18,9 @@ namespace ng::app {
 inline constexpr int kThumbnailPx = 224;
 [[nodiscard]] Image<std::uint8_t> thumbnail(View<const float> picture, float sky, float noise);
 
-// PNG. `lights` in the order of the night, those left out among them; all of one master.
-[[nodiscard]] Result<void> draw_frames_sheet(const std::filesystem::path& path, std::span<const Light* const> lights,
-                                             const ReduceMaster& master, io::Overwrite overwrite);
+// PNG, to be committed. `lights` in the order of the night, those left out among them; all of one master.
+[[nodiscard]] Result<io::AtomicFile> draw_frames_sheet(const std::filesystem::path& path,
+                                                       std::span<const Light* const> lights, const ReduceMaster& master,
+                                                       io::Overwrite overwrite);
 
 }  // namespace ng::app

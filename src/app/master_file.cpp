@@ -5,14 +5,11 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
-#include <future>
 
 #include "app/master_cards.h"
 #include "app/stack_input.h"
-#include "app/text_file.h"
 #include "io/fits_writer.h"
 #include "math/robust.h"
-#include "measure/stars.h"
 #include "reduce/single/demosaic_noise.h"
 #include "reduce/stack/drizzle.h"
 #include "reduce/stack/integrate.h"
@@ -57,8 +54,8 @@ fs::path master_recipe_path(const fs::path& master) {
   return fs::path(master).replace_extension(".recipe.json");
 }
 
-Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
-                                  std::vector<std::string>& notes, const Context& ctx) {
+Result<StackedMaster> stack_master(const MasterInput& input, const ReduceRequest& request, io::Overwrite overwrite,
+                                   std::vector<std::string>& notes, const Context& ctx) {
   const Light& reference = *input.scale_references.front();
   reduce::StackOptions options = stack_options(input, request);
 
@@ -138,19 +135,19 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
                               : reduce::integrate(frames, options, deliver, ctx);
   if (!counts.ok()) return std::move(counts).error().in(input.path.filename().string());
   result.rejected_share = counts->values > 0 ? counts->rejected / counts->values : 0;
-  // The disk takes its time: the master is measured meanwhile.
-  std::future<Result<void>> committed = std::async(std::launch::async, [&writer] { return writer.commit(); });
-
-  measure::MeasureOptions measure_options;
-  measure_options.max_stars = 400;
-  if (const auto full = saturation_of(input)) measure_options.saturation = 0.9 * *full;  // a mean of full and not full
-  measure_options.electrons_per_unit = static_cast<double>(input.lights.size());
-  measure_options.noise_correlation = result.noise_correlation.value_or(1);
-  auto master_measure = measure::measure_frame(master.plane(), measure_options, ctx);
-  NG_CHECK(committed.get());
-  NG_TRY(const measure::FrameMeasure m, std::move(master_measure));
-  result.fwhm_px = m.quality.fwhm_px;
   for (const reduce::NoisePoint& p : counts->noise) result.noise_curve.push_back({p.frames, p.noise, p.predicted});
+  const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
+  if (told) {
+    result.noise_e = counts->noise.back().noise;
+    result.predicted_noise_e = counts->noise.back().predicted;
+  } else if (!variances.empty()) {
+    result.predicted_noise_e = std::sqrt(math::median(std::span<float>(variances)));
+  }
+  measure::MeasureOptions measuring;
+  measuring.max_stars = 400;
+  if (const auto full = saturation_of(input)) measuring.saturation = 0.9 * *full;  // a mean of full and not full
+  measuring.electrons_per_unit = static_cast<double>(input.lights.size());
+  measuring.noise_correlation = result.noise_correlation.value_or(1);
   if (!plan.drizzled) {
     result.noise_correlation = counts->noise_correlation;
     if (reference.bayer) {  // told as if its pixels were independent
@@ -158,19 +155,7 @@ Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest&
       *result.noise_correlation *= std::sqrt(reduce::demosaic_wide_variance(measured) / single);
     }
   }
-  const bool told = !counts->noise.empty() && counts->noise.back().frames == result.frames_used;
-  result.noise_e = told ? counts->noise.back().noise : m.quality.noise;
-  if (told) {
-    result.predicted_noise_e = counts->noise.back().predicted;
-  } else if (!variances.empty()) {
-    result.predicted_noise_e = std::sqrt(math::median(std::span<float>(variances)));
-  }
-  result.background_e = m.quality.background;
-
-  Json recipe = input.recipe;
-  recipe["master"] = to_json(result);
-  NG_CHECK(write_text(master_recipe_path(input.path), recipe.dump(2) + "\n", overwrite));
-  return result;
+  return StackedMaster{std::move(result), told, std::move(writer), std::move(master), measuring};
 }
 
 }  // namespace ng::app

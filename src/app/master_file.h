@@ -1,4 +1,4 @@
-// app/master_file.h - a master on disk: FITS with VARIANCE, COVERAGE and REJECTED, and its recipe beside it.
+// app/master_file.h - a master on disk: FITS with VARIANCE, COVERAGE and REJECTED.
 #pragma once
 
 #include <filesystem>
@@ -11,7 +11,10 @@
 #include "app/reduce.h"
 #include "app/scale_lights.h"
 #include "app/solve_master.h"
+#include "base/image.h"
 #include "base/result.h"
+#include "io/fits_writer.h"
+#include "measure/stars.h"
 
 namespace ng::app {
 
@@ -32,9 +35,18 @@ struct MasterInput {
   Json recipe;            // written beside as <path>.recipe.json
 };
 
-// Integrates or drizzles, and writes. Fills everything of the reply that the pixels tell.
-[[nodiscard]] Result<ReduceMaster> write_master(const MasterInput& input, const ReduceRequest& request,
-                                                io::Overwrite overwrite, std::vector<std::string>& notes,
-                                                const Context& ctx);
+// Written, but neither safe on the disk nor measured.
+struct StackedMaster {
+  ReduceMaster told;        // everything of the reply but what measuring tells
+  bool noise_told = false;  // or measuring does
+  io::FitsWriter file;      // to be committed
+  Image<float> picture;     // the plane to be measured
+  measure::MeasureOptions measuring;
+};
+
+// Integrates or drizzles, and writes.
+[[nodiscard]] Result<StackedMaster> stack_master(const MasterInput& input, const ReduceRequest& request,
+                                                 io::Overwrite overwrite, std::vector<std::string>& notes,
+                                                 const Context& ctx);
 
 }  // namespace ng::app

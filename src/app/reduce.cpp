@@ -8,7 +8,6 @@
 #include <map>
 
 #include "app/calibration_set.h"
-#include "app/frames_sheet.h"
 #include "app/library_products.h"
 #include "app/library_target.h"
 #include "app/light_frames.h"
@@ -29,6 +28,7 @@
 #include "app/solve_master.h"
 #include "app/sort_lights.h"
 #include "app/stage_clock.h"
+#include "app/write_master.h"
 
 namespace ng::app {
 namespace {
@@ -130,11 +130,8 @@ class Reduction {
       input.recipe =
           master_recipe(request_, reply_.reference, input.lights, lights_of(key), calibration_used(), shelf_.masters());
       for (const Light* light : lights_of(key)) input.recipe["frames"].push_back(to_json(frame_of(*light)));
-      NG_TRY(ReduceMaster master, write_master(input, request_, overwrite_of(request_), reply_.notes, ctx_));
-      const fs::path sheet = frames_sheet_path(input.path);
-      NG_CHECK(draw_frames_sheet(sheet, lights_of(key), master, overwrite_of(request_)));
-      NG_CHECK(save_measures(measures_path(input.path), lights_of(key), overwrite_of(request_)));
-      master.frames_sheet = sheet.string();
+      NG_TRY(ReduceMaster master,
+             write_master(input, lights_of(key), request_, overwrite_of(request_), reply_.notes, ctx_));
       if (request_.sharp) {
         NG_TRY(master.sharp, write_sharp_master(input, master, request_, overwrite_of(request_), ctx_));
         recipes_.push_back(master_recipe_path(sharp_path(input.path)));

@@ -205,7 +205,7 @@ void Canvas::picture(Spot corner, View<const std::uint8_t> grey, double scale) {
   cairo_restore(pen);
 }
 
-Result<void> Canvas::commit(Overwrite overwrite) {
+Result<AtomicFile> Canvas::write(Overwrite overwrite) {
   Drawing& d = *drawing_;
   d.pen.reset();
   if (d.vector) {
@@ -224,6 +224,11 @@ Result<void> Canvas::commit(Overwrite overwrite) {
     const std::array<View<const std::uint16_t>, 3> planes{colours.plane(0), colours.plane(1), colours.plane(2)};
     NG_CHECK(write_png(file, planes, {.bits = 8}));
   }
+  return file;
+}
+
+Result<void> Canvas::commit(Overwrite overwrite) {
+  NG_TRY(AtomicFile file, write(overwrite));
   return file.commit();
 }
 

@@ -1,8 +1,8 @@
 // io/canvas.h - drawings with lines and words: charts, sheets, cards. One code for PNG and SVG (cairo).
 //
 // Coordinates in pixels, x to the right, y downwards, (0, 0) the upper left corner of the picture. Nothing is written
-// before commit(); the file appears whole or not at all. The same drawing makes the same bytes as PNG; pictures and
-// letters inside an SVG carry numbers that count up within the process.
+// before write() or commit(); the file appears whole or not at all. The same drawing makes the same bytes as PNG;
+// pictures and letters inside an SVG carry numbers that count up within the process.
 #pragma once
 
 #include <cstdint>
@@ -13,6 +13,7 @@
 
 #include "base/image.h"
 #include "base/result.h"
+#include "io/atomic_file.h"
 #include "io/overwrite.h"
 
 namespace ng::io {
@@ -78,7 +79,8 @@ class Canvas {
   // A grey picture, one of its pixels `scale` wide.
   void picture(Spot corner, View<const std::uint8_t> grey, double scale);
 
-  // Errors: kExists, kNotFound, kIo.
+  // The drawing ends here. The file is there once it is committed. Errors: kExists, kNotFound, kIo.
+  [[nodiscard]] Result<AtomicFile> write(Overwrite overwrite);
   [[nodiscard]] Result<void> commit(Overwrite overwrite);
 
  private:
