@@ -4,15 +4,15 @@
 
 namespace ng::app {
 
-FrameMemory FrameMemories::take() {
+Image<float> FrameMemories::take() {
   std::unique_lock lock(mutex_);
   returned_.wait(lock, [&] { return !free_.empty(); });
-  FrameMemory memory = std::move(free_.back());
+  Image<float> memory = std::move(free_.back());
   free_.pop_back();
   return memory;
 }
 
-void FrameMemories::give_back(FrameMemory memory) {
+void FrameMemories::give_back(Image<float> memory) {
   {
     const std::lock_guard lock(mutex_);
     free_.push_back(std::move(memory));

@@ -5,7 +5,7 @@
 #include <mutex>
 #include <vector>
 
-#include "app/light_frames.h"
+#include "base/image.h"
 
 namespace ng::app {
 
@@ -14,13 +14,13 @@ class FrameMemories {
   explicit FrameMemories(std::size_t count) : free_(count) {}  // at least 1
 
   // Who takes one gives it back, or the others wait for ever.
-  [[nodiscard]] FrameMemory take();
-  void give_back(FrameMemory memory);
+  [[nodiscard]] Image<float> take();
+  void give_back(Image<float> memory);
 
  private:
   std::mutex mutex_;
   std::condition_variable returned_;
-  std::vector<FrameMemory> free_;
+  std::vector<Image<float>> free_;
 };
 
 }  // namespace ng::app

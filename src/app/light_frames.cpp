@@ -10,14 +10,13 @@
 #include "app/green_plane.h"
 #include "math/robust.h"
 #include "measure/background.h"
-#include "reduce/single/bridge.h"
+#include "reduce/single/calibrate_frame.h"
 #include "reduce/single/defects.h"
 
 namespace ng::app {
 namespace {
 
-constexpr int kRowsAtOnce = 30;  // that stay in the cache from reading to calibrated
-constexpr int kMaxStars = 300;   // per light: plenty for registration and scale
+constexpr int kMaxStars = 300;  // per light: plenty for registration and scale
 
 double zero_at_centre(const reduce::Calibration& c) {
   return c.zero.empty() ? c.zero_level : c.zero(c.zero.width / 2, c.zero.height / 2);
@@ -134,23 +133,18 @@ Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Ima
   return {};
 }
 
-Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx) {
+Result<void> measure_light(Light& light, Image<float>& memory, const Context& ctx) {
   FrameSource& source = *light.input->source;
   const FrameFacts& facts = source.facts();
   const int measured_plane = facts.planes == 3 ? 1 : 0;
-  if (memory.image.width() != facts.width || memory.image.height() != facts.height)
-    memory = {Image<float>(facts.width, facts.height), Image<std::uint8_t>(facts.width, facts.height)};
-  const View<float> image = memory.image.plane();
+  if (memory.width() != facts.width || memory.height() != facts.height)
+    memory = Image<float>(facts.width, facts.height);
+  const View<float> image = memory.plane();
   const reduce::Calibration& c = light.calibration.calibration;
   FullLevel level;
-  for (int y0 = 0; y0 < facts.height; y0 += kRowsAtOnce) {
-    const int count = std::min(kRowsAtOnce, facts.height - y0);
-    const View<float> rows = image.rows(y0, count);
-    NG_CHECK(source.read_rows(measured_plane, y0, rows));
-    level.add(rows);
-    reduce::calibrate_rows(c, y0, rows, memory.bad.plane().rows(y0, count));
-  }
-  reduce::bridge_bad_pixels(image, memory.bad.plane(), light.bayer ? 2 : 1);
+  const KeptOpen kept_open({&source});
+  NG_CHECK(reduce::calibrate_frame_rows(source, measured_plane, c, light.bayer ? 2 : 1, 0, image, {},
+                                        [&](View<const float> rows) { level.add(rows); }));
 
   measure::MeasureOptions options;
   options.max_stars = kMaxStars;

@@ -59,16 +59,11 @@ struct Light {
 [[nodiscard]] Result<void> map_defects_from_lights(std::vector<Light>& lights, std::vector<Image<std::uint8_t>>& store,
                                                    const Context& ctx);
 
-// Room for one frame, used again for the next: fresh memory for every frame would cost more than reading it.
-struct FrameMemory {
-  Image<float> image;
-  Image<std::uint8_t> bad;
-};
-
 // The noise of each plane, predicted where possible; the end of measuring, and all that measures read back still need.
 void settle_noise(Light& light);
 
-// Reads, calibrates and measures one light; fills everything up to `noise`.
-[[nodiscard]] Result<void> measure_light(Light& light, FrameMemory& memory, const Context& ctx);
+// Reads, calibrates and measures one light; fills everything up to `noise`. `memory` is room for its pixels, used again
+// for the next: fresh memory for every frame would cost more than reading it.
+[[nodiscard]] Result<void> measure_light(Light& light, Image<float>& memory, const Context& ctx);
 
 }  // namespace ng::app

@@ -12,8 +12,8 @@ Result<int> measure_lights(std::vector<Light>& lights, const MeasureStore& kept,
   std::size_t pixels = 1;
   for (const Light& light : lights)
     pixels = std::max(pixels, static_cast<std::size_t>(light.input->facts().width) * light.input->facts().height);
-  // Of each pixel: its value, masks, a quarter at half size, and what is kept of those that stand out of the sky.
-  constexpr std::size_t kBytesPerPixel = 8;
+  // Of each pixel: its value, a quarter at half size, and what is kept of those that stand out of the sky.
+  constexpr std::size_t kBytesPerPixel = 7;
   FrameMemories memories(std::clamp<std::size_t>(ctx.memory_budget_bytes / 2 / (pixels * kBytesPerPixel), 1, 64));
   std::atomic<int> taken = 0;
   ctx.begin("measuring lights", static_cast<std::int64_t>(lights.size()));
@@ -25,7 +25,7 @@ Result<int> measure_lights(std::vector<Light>& lights, const MeasureStore& kept,
       ctx.advance();
       return {};
     }
-    FrameMemory memory = memories.take();
+    Image<float> memory = memories.take();
     auto result = measure_light(light, memory, ctx.serial());
     memories.give_back(std::move(memory));
     ctx.advance();

@@ -28,8 +28,8 @@ float ring_median(View<const float> rows, View<const std::uint8_t> bad, int x, i
 
 }  // namespace
 
-void bridge_bad_pixels(View<float> rows, View<const std::uint8_t> bad, int step) {
-  for (int y = 0; y < rows.height; ++y) {
+void bridge_bad_pixels(View<float> rows, View<const std::uint8_t> bad, int step, int first, int last) {
+  for (int y = first; y < last; ++y) {
     const std::uint8_t* mask = bad.row(y);
     for (int x = 0; x < rows.width; ++x) {
       const void* next = std::memchr(mask + x, 1, static_cast<std::size_t>(rows.width - x));

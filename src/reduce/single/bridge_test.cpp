@@ -15,7 +15,7 @@ TEST(Bridge, TakesTheMedianOfItsOwnColour) {
   rows.plane()(5, 2) = std::numeric_limits<float>::quiet_NaN();
   Image<std::uint8_t> bad(9, 9, 1, std::uint8_t{0});
   bad.plane()(4, 4) = bad.plane()(5, 2) = 1;
-  bridge_bad_pixels(rows.plane(), bad.plane(), 2);
+  bridge_bad_pixels(rows.plane(), bad.plane(), 2, 0, 9);
   EXPECT_FLOAT_EQ(rows.plane()(4, 4), 0);
   EXPECT_FLOAT_EQ(rows.plane()(5, 2), 100);
   EXPECT_FLOAT_EQ(rows.plane()(1, 1), 1100);

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "reduce/single/bridge.h"
+#include "reduce/single/calibrate_frame.h"
 #include "reduce/single/demosaic.h"
 
 namespace ng::reduce {
@@ -45,9 +46,7 @@ Result<PreparedRows> prepare_rows(const StackFrame& frame, int y0, int count, in
   const int read_planes = frame.bayer ? 1 : planes;
   Image<float> raw(facts.width, last - first, read_planes);
   for (int p = 0; p < read_planes; ++p) {
-    NG_CHECK(frame.source->read_rows(p, first, raw.plane(p)));
-    calibrate_rows(frame.calibration, first, raw.plane(p), rows.bad.plane());
-    bridge_bad_pixels(raw.plane(p), rows.bad.plane(), step);
+    NG_CHECK(calibrate_frame_rows(*frame.source, p, frame.calibration, step, first, raw.plane(p), rows.bad.plane()));
   }
   mark_strips(frame.strips, first, rows.bad.plane());
   if (!frame.bayer) {
