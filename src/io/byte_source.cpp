@@ -21,16 +21,31 @@ class PlainBytes final : public ByteSource {
       : path_(std::move(path)), size_(static_cast<std::uint64_t>(status.st_size)), changed_(status.st_mtim) {}
 
   [[nodiscard]] Result<std::size_t> read_at(std::uint64_t offset, std::span<std::byte> out) override {
-    const FileDescriptor file(::open(path_.c_str(), O_RDONLY | O_CLOEXEC));
-    if (!file.open()) return system_error("cannot read " + quoted(path_), errno);
+    if (!file_.open()) file_ = FileDescriptor(::open(path_.c_str(), O_RDONLY | O_CLOEXEC));
+    if (!file_.open()) return system_error("cannot read " + quoted(path_), errno);
+    auto read = read_if_unchanged(offset, out);
+    if (!kept_open_) file_ = FileDescriptor();
+    return read;
+  }
+  [[nodiscard]] std::optional<std::uint64_t> size() const override { return size_; }
+  [[nodiscard]] std::uint64_t size_limit() const override { return size_; }
+  [[nodiscard]] Result<void> verify_to_end() override { return {}; }
+  [[nodiscard]] bool compressed() const override { return false; }
+  void keep_open(bool wanted) override {
+    kept_open_ = wanted;
+    if (!wanted) file_ = FileDescriptor();
+  }
+
+ private:
+  [[nodiscard]] Result<std::size_t> read_if_unchanged(std::uint64_t offset, std::span<std::byte> out) const {
     struct stat now {};
-    if (::fstat(file.get(), &now) != 0) return system_error("cannot read " + quoted(path_), errno);
+    if (::fstat(file_.get(), &now) != 0) return system_error("cannot read " + quoted(path_), errno);
     if (static_cast<std::uint64_t>(now.st_size) != size_ || now.st_mtim.tv_sec != changed_.tv_sec ||
         now.st_mtim.tv_nsec != changed_.tv_nsec)
       return Error(Code::kIo, fmt::format("{} was changed while it was in use", quoted(path_)));
     std::size_t done = 0;
     while (done < out.size()) {
-      const ssize_t n = ::pread(file.get(), out.data() + done, out.size() - done, static_cast<off_t>(offset + done));
+      const ssize_t n = ::pread(file_.get(), out.data() + done, out.size() - done, static_cast<off_t>(offset + done));
       if (n < 0 && errno == EINTR) continue;
       if (n < 0) return system_error("cannot read " + quoted(path_), errno);
       if (n == 0) break;
@@ -38,15 +53,12 @@ class PlainBytes final : public ByteSource {
     }
     return done;
   }
-  [[nodiscard]] std::optional<std::uint64_t> size() const override { return size_; }
-  [[nodiscard]] std::uint64_t size_limit() const override { return size_; }
-  [[nodiscard]] Result<void> verify_to_end() override { return {}; }
-  [[nodiscard]] bool compressed() const override { return false; }
 
- private:
   std::filesystem::path path_;
   std::uint64_t size_;
   timespec changed_;
+  FileDescriptor file_;  // open where it is kept so
+  bool kept_open_ = false;
 };
 
 }  // namespace

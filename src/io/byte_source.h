@@ -1,4 +1,5 @@
-// io/byte_source.h - the bytes of a file at any offset, plain or inside gzip, holding no file open between reads.
+// io/byte_source.h - the bytes of a file at any offset, plain or inside gzip, holding no file open between reads unless
+// asked to.
 //
 // Thousands of frames may be open at once: a source costs no descriptor, and a gzip source keeps only a few restart
 // points (RFC 1952 members, RFC 1951 streams) instead of the inflated file.
@@ -30,6 +31,8 @@ class ByteSource {
   // Reads to the end, so that a gzip stream proves its own check value. Nothing to do for a plain file.
   [[nodiscard]] virtual Result<void> verify_to_end() = 0;
   [[nodiscard]] virtual bool compressed() const = 0;
+  // Whether a plain file stays open between reads; at first it does not.
+  virtual void keep_open(bool) {}
 };
 
 // Opens a regular file; recognises gzip by its first two bytes. Errors: kNotFound, kIo.

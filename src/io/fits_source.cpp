@@ -32,6 +32,8 @@ class FitsSource final : public FrameSource {
     return {};
   }
 
+  void keep_open(bool wanted) override { bytes_->keep_open(wanted); }
+
  private:
   [[nodiscard]] std::unique_ptr<FitsPixels> pixels(const FitsHdu& hdu) {
     return hdu.kind == HduKind::kTiledImage ? tiled_fits_pixels(*bytes_, hdu) : plain_fits_pixels(*bytes_, hdu);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 #include <vector>
 
 #include "base/parallel.h"
@@ -77,6 +78,9 @@ Result<Master> make_master(std::span<const std::unique_ptr<FrameSource>> frames,
   const int width = frames[0]->facts().width;
   const int height = frames[0]->facts().height;
   Master master{Image<float>(width, height), 0};
+  std::vector<FrameSource*> sources;
+  for (const auto& frame : frames) sources.push_back(frame.get());
+  const KeptOpen kept_open(std::move(sources));
   std::vector<Scale> scales(frames.size(), {1, 1, 1, 1});
   for (std::size_t j = 0; options.normalise && j < frames.size(); ++j) {
     NG_TRY(scales[j], scale_of(*frames[j], options));

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "base/parallel.h"
@@ -315,6 +316,9 @@ class Stack {
 Result<StackCounts> integrate(std::span<const StackFrame> frames, const StackOptions& options,
                               const std::function<Result<void>(const StackBand&)>& deliver, const Context& ctx,
                               const std::function<Result<void>()>& between) {
+  std::vector<FrameSource*> sources;
+  for (const StackFrame& f : frames) sources.push_back(f.source);
+  const KeptOpen kept_open(std::move(sources));
   Stack stack(frames, options, ctx);
   return stack.run(deliver, between);
 }
