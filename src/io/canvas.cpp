@@ -222,7 +222,7 @@ Result<AtomicFile> Canvas::write(Overwrite overwrite) {
   } else {
     const Image<std::uint16_t> colours = colours_of(d.surface.get());
     const std::array<View<const std::uint16_t>, 3> planes{colours.plane(0), colours.plane(1), colours.plane(2)};
-    NG_CHECK(write_png(file, planes, {.bits = 8}));
+    NG_CHECK(write_png(file, planes, {.bits = 8, .drawing = true}));
   }
   return file;
 }

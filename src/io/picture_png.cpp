@@ -16,7 +16,7 @@ namespace ng::io {
 namespace {
 
 // Higher levels save little on noisy skies and take far longer.
-constexpr int kCompression = 3;
+constexpr int kCompression = 3, kDrawingCompression = 2;
 
 struct Sink {
   AtomicFile& file;
@@ -42,14 +42,16 @@ void on_error(png_structp png, png_const_charp message) {
 void on_warning(png_structp, png_const_charp) {}
 
 // All that libpng may jump out of; nothing in here owns anything.
-bool encode(png_structp png, png_infop info, PicturePlanes planes, int bits, const std::vector<unsigned char>& profile,
-            unsigned char* row) {
+bool encode(png_structp png, png_infop info, PicturePlanes planes, const PictureOptions& options,
+            const std::vector<unsigned char>& profile, unsigned char* row) {
   if (setjmp(png_jmpbuf(png)) != 0) return false;
   const bool colour = planes.size() == 3;
+  const int bits = options.bits;
   png_set_IHDR(png, info, static_cast<png_uint_32>(planes[0].width), static_cast<png_uint_32>(planes[0].height), bits,
                colour ? PNG_COLOR_TYPE_RGB : PNG_COLOR_TYPE_GRAY, PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT,
                PNG_FILTER_TYPE_DEFAULT);
-  png_set_compression_level(png, kCompression);
+  png_set_compression_level(png, options.drawing ? kDrawingCompression : kCompression);
+  if (options.drawing) png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_NONE);  // flat areas pack best as they are
   png_set_iCCP(png, info, colour ? "sRGB" : "Grey with sRGB curve", PNG_COMPRESSION_TYPE_BASE, profile.data(),
                static_cast<png_uint_32>(profile.size()));
   png_write_info(png, info);
@@ -77,7 +79,7 @@ Result<void> write_png(AtomicFile& file, PicturePlanes planes, const PictureOpti
   if (info != nullptr) {
     png_set_user_limits(png, PNG_UINT_31_MAX, PNG_UINT_31_MAX);
     png_set_write_fn(png, &sink, write_bytes, flush_bytes);
-    done = encode(png, info, planes, options.bits, profile, reinterpret_cast<unsigned char*>(row.data()));
+    done = encode(png, info, planes, options, profile, reinterpret_cast<unsigned char*>(row.data()));
   }
   png_destroy_write_struct(&png, &info);
   if (done) return {};

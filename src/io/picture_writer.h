@@ -19,6 +19,7 @@ struct PictureOptions {
   int bits = 16;          // per value in PNG and TIFF: 8 or 16; JPEG always has 8
   int jpeg_quality = 95;  // 1 to 100; colours are never subsampled (4:4:4), or small red stars would lose their colour
   Overwrite overwrite = Overwrite::kRefuse;
+  bool drawing = false;  // lines, words and flat areas rather than a sky: a PNG is packed quickly
 };
 
 // The extension decides the format: .png, .tif, .tiff, .jpg, .jpeg, in any case. Errors: kInvalidInput (options, planes
