@@ -1,6 +1,9 @@
 // math/best_line.h - where sums of different length stand out most.
 #pragma once
 
+#include <cstdint>
+#include <span>
+
 namespace ng::math {
 
 struct Best {
@@ -8,7 +11,8 @@ struct Best {
   double snr = 0;
 };
 
-// The highest sum / sqrt(count) of those with at least `least` terms, the first of equals; the noise of one term is 1.
-[[nodiscard]] Best best_line(const float* sums, const float* counts, int n, float least);
+// The highest sum / sqrt(count) of sums of counted values (math/counted.h) with at least `least` terms, the first of
+// equals, if it is higher than `than`; the noise of one term is 1.
+[[nodiscard]] Best best_line(std::span<const std::int32_t> sums, int least, double than);
 
 }  // namespace ng::math

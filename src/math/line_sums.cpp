@@ -2,7 +2,7 @@
 
 #include <algorithm>
 #include <bit>
-#include <utility>
+#include <cstddef>
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "math/line_sums.cpp"
@@ -13,12 +13,46 @@ HWY_BEFORE_NAMESPACE();
 namespace ng::math::HWY_NAMESPACE {
 namespace hn = hwy::HWY_NAMESPACE;
 
-void add_rows(const float* a, const float* b, int n, float* sum) {
-  const hn::ScalableTag<float> d;
+// Lines that rise by `rise` over a strip, from those over its halves, which rise by half as much: the right half is met
+// `shift` rows higher. A row begins with the line that meets the lowest pixel last, so that a line has the place of its
+// right half.
+void join_line(const std::int32_t* left, const std::int32_t* right, int height, int rise, std::int32_t* line) {
+  const hn::ScalableTag<std::int32_t> d;
   const int lanes = static_cast<int>(hn::Lanes(d));
-  int x = 0;
-  for (; x + lanes <= n; x += lanes) hn::StoreU(hn::Add(hn::LoadU(d, a + x), hn::LoadU(d, b + x)), d, sum + x);
-  for (; x < n; ++x) sum[x] = a[x] + b[x];
+  const int shift = (rise + 1) / 2;
+  const int half = height + rise / 2;
+  const int both = half - shift;
+  if (both < lanes) {
+    std::copy(right, right + shift, line);
+    for (int i = shift; i < half; ++i) line[i] = left[i - shift] + right[i];
+    std::copy(left + both, left + half, line + half);
+    return;
+  }
+  // Whole vectors throughout. What only one half meets comes first and reaches into the middle by less than a vector,
+  // where the sums overwrite it; the first and the last vector of sums may overlap their neighbours.
+  for (int i = 0; i < shift; i += lanes) hn::StoreU(hn::LoadU(d, right + i), d, line + i);
+  for (int i = half + shift; i > half; i -= lanes)
+    hn::StoreU(hn::LoadU(d, left + i - lanes - shift), d, line + i - lanes);
+  const auto add = [&](int i) __attribute__((always_inline)) {
+    hn::StoreU(hn::Add(hn::LoadU(d, left + i - shift), hn::LoadU(d, right + i)), d, line + i);
+  };
+  add(shift);
+  for (int i = (shift + lanes - 1) / lanes * lanes; i + lanes <= half; i += lanes) add(i);  // aligned but for the left
+  add(half - lanes);
+}
+
+// Of all strips, which lie side by side. The last may have no right half.
+void join_strips(View<const std::int32_t> halves, int height, int rise, View<std::int32_t> strips) {
+  for (int k = 0; k < strips.height; ++k) {
+    const std::int32_t* left = halves.row(2 * k);
+    if (2 * k + 1 < halves.height) {
+      join_line(left, halves.row(2 * k + 1), height, rise, strips.row(k));
+    } else {
+      const int shift = (rise + 1) / 2;
+      std::fill_n(strips.row(k), shift, 0);
+      std::copy_n(left, height + rise / 2, strips.row(k) + shift);
+    }
+  }
 }
 
 }  // namespace ng::math::HWY_NAMESPACE
@@ -27,53 +61,47 @@ HWY_AFTER_NAMESPACE();
 #if HWY_ONCE
 namespace ng::math {
 
-HWY_EXPORT(add_rows);
+HWY_EXPORT(join_strips);
 
 namespace {
 
-constexpr int kCached = 64;  // strips that are joined while they lie in the cache
+constexpr int kLine = 64 / static_cast<int>(sizeof(std::int32_t));  // rows begin where a line of the cache does
 
-// Joins strips of size / 2 columns two by two, for the columns x0 ... x0 + columns - 1. Row strip * size + rise: the
-// sums over that strip, by where they begin.
-void join_strips(const Image<float>& halves, int size, int x0, int columns, Image<float>& wholes) {
-  const int length = halves.width();
-  for (int first = x0; first < x0 + columns; first += size) {
-    for (int rise = 0; rise < size; ++rise) {
-      const float* left = halves.plane().row(first + rise / 2);
-      const float* right = halves.plane().row(first + size / 2 + rise / 2);
-      float* out = wholes.plane().row(first + rise);
-      const int shift = (rise + 1) / 2;
-      const int both = length - shift;
-      HWY_DYNAMIC_DISPATCH(add_rows)(left, right + shift, both, out);
-      std::copy(left + both, left + length, out + both);
+int stride_of(int width) {
+  return (width + kLine - 1) / kLine * kLine;
+}
+
+// Strips of one size that all rise by the same are joined to the next size at once, for the two rises that follow from
+// theirs, one after the other, to the end: of each size those of one rise alone are held, and all stays in the cache.
+struct Joining {
+  int columns, height;
+  const LineSums::Lines& lines;
+
+  // `room`: memory for what follows from the strips.
+  void follow(View<const std::int32_t> strips, int size, int rise, std::int32_t* room) const {
+    if (size == columns) return lines(rise, {strips.row(0), static_cast<std::size_t>(height + rise)});
+    const int width = height + 2 * size - 1;
+    const View<std::int32_t> next{room, width, (strips.height + 1) / 2, stride_of(width)};
+    for (const int r : {2 * rise, 2 * rise + 1}) {
+      HWY_DYNAMIC_DISPATCH(join_strips)(strips, height, r, next);
+      follow(next, 2 * size, r, room + next.height * next.stride);
     }
   }
-}
+};
 
 }  // namespace
 
-Image<float> line_sums(View<const float> image) {
-  const int n = static_cast<int>(std::bit_ceil(static_cast<unsigned>(image.width)));
-  const int length = image.height + n;
-  Image<float> now(length, n, 1, 0.0f), next(length, n);
-  for (int x = 0; x < image.width; ++x)
-    for (int y = 0; y < image.height; ++y) now.plane()(y + n, x) = image(x, y);
-  const int cached = std::min(n, kCached);
-  for (int x0 = 0; x0 < n; x0 += cached) {
-    Image<float>* from = &now;
-    Image<float>* into = &next;
-    for (int size = 2; size <= cached; size *= 2) {
-      join_strips(*from, size, x0, cached, *into);
-      std::swap(from, into);
-    }
-  }
-  const int done = std::bit_width(static_cast<unsigned>(cached)) - 1;
-  if (done % 2 == 1) std::swap(now, next);
-  for (int size = 2 * cached; size <= n; size *= 2) {
-    join_strips(now, size, 0, n, next);
-    std::swap(now, next);
-  }
-  return now;
+int summed_columns(int width) {
+  return static_cast<int>(std::bit_ceil(static_cast<unsigned>(width)));
+}
+
+void LineSums::add_up(View<const std::int32_t> columns, const Lines& lines) {
+  const int n = summed_columns(columns.height);
+  int needed = 0;
+  for (int size = 2; size <= n; size *= 2)
+    needed += (columns.height + size - 1) / size * stride_of(columns.width + size - 1);
+  if (memory_.width() < needed) memory_ = Image<std::int32_t>(needed, 1);
+  Joining{n, columns.width, lines}.follow(columns, 1, 0, memory_.plane().data);
 }
 
 }  // namespace ng::math

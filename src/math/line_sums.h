@@ -6,13 +6,31 @@
 // 156, 229.
 #pragma once
 
+#include <cstdint>
+#include <functional>
+#include <span>
+
 #include "base/image.h"
 
 namespace ng::math {
 
-// Lines that cross the columns from left to right and rise by 0 ... N - 1 rows on the way, N being the width rounded up
-// to a power of two (further columns count as 0). Row `rise` of the result, value y + N: the line from (0, y) to (N -
-// 1, y + rise), -N <= y < height. Other directions: turn the picture.
-[[nodiscard]] Image<float> line_sums(View<const float> image);
+// N: the width rounded up to a power of two.
+[[nodiscard]] int summed_columns(int width);
+
+// Keeps its memory from picture to picture: new pages would cost as much as the sums.
+class LineSums {
+ public:
+  // sums[y + rise]: the line from (0, y) to (N - 1, y + rise), -rise <= y < height. Those that begin elsewhere meet no
+  // pixel.
+  using Lines = std::function<void(int rise, std::span<const std::int32_t> sums)>;
+
+  // Lines that cross the columns from left to right and rise by 0 ... N - 1 rows on the way (columns beyond the
+  // width count as 0); `lines` is called rise by rise. Row x of `columns` is column x of the picture. Other directions:
+  // turn the picture; a view from the last row to the first, with a negative stride, does as well.
+  void add_up(View<const std::int32_t> columns, const Lines& lines);
+
+ private:
+  Image<std::int32_t> memory_;
+};
 
 }  // namespace ng::math

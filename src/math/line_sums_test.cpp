@@ -2,7 +2,10 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <span>
+#include <utility>
 
 #include "math/random.h"
 
@@ -10,43 +13,66 @@ namespace ng::math {
 namespace {
 
 // Slow twin: the digital line of the definition, pixel by pixel: halves of the columns, the rise halved with them.
-double along(View<const float> image, int x0, int columns, int y, int rise) {
-  if (columns == 1) return x0 < image.width && y >= 0 && y < image.height ? static_cast<double>(image(x0, y)) : 0.0;
-  return along(image, x0, columns / 2, y, rise / 2) +
-         along(image, x0 + columns / 2, columns / 2, y + (rise + 1) / 2, rise / 2);
+std::int32_t along(View<const std::int32_t> columns, int x0, int n, int y, int rise) {
+  if (n == 1) return x0 < columns.height && y >= 0 && y < columns.width ? columns(y, x0) : 0;
+  return along(columns, x0, n / 2, y, rise / 2) + along(columns, x0 + n / 2, n / 2, y + (rise + 1) / 2, rise / 2);
 }
 
+void expect_those_of_the_definition(LineSums& sums, View<const std::int32_t> columns) {
+  int rises = 0;
+  sums.add_up(columns, [&](int rise, std::span<const std::int32_t>) { ASSERT_EQ(rise, rises++); });
+  const int n = rises;
+  EXPECT_EQ(n, summed_columns(columns.height));
+  EXPECT_GE(n, columns.height);
+  EXPECT_LT(n, 2 * columns.height);
+  sums.add_up(columns, [&](int rise, std::span<const std::int32_t> line) {
+    ASSERT_EQ(line.size(), static_cast<std::size_t>(columns.width + rise));
+    for (int y = -n; y < columns.width; ++y) {
+      const std::int32_t expected = along(columns, 0, n, y, rise);
+      if (y < -rise) {
+        ASSERT_EQ(expected, 0) << rise << " " << y;
+      } else {
+        ASSERT_EQ(line[static_cast<std::size_t>(y + rise)], expected) << rise << " " << y;
+      }
+    }
+  });
+}
+
+// One after the other with the same memory, smaller pictures after larger ones too.
 TEST(LineSums, AreThoseOfTheDefinition) {
   Random random(3, 3);
-  for (const auto& [width, height] : {std::pair{1, 4}, std::pair{8, 5}, std::pair{13, 20}, std::pair{32, 9}}) {
-    Image<float> image(width, height);
-    for (int y = 0; y < height; ++y)
-      for (int x = 0; x < width; ++x) image.plane()(x, y) = static_cast<float>(random.normal());
-    const Image<float> sums = line_sums(image.plane());
-    const int n = sums.height();
-    EXPECT_GE(n, width);
-    for (int rise = 0; rise < n; ++rise)
-      for (int y = -n; y < height; ++y)
-        ASSERT_NEAR(sums.plane()(y + n, rise), along(image.plane(), 0, n, y, rise), 1e-4) << rise << " " << y;
+  LineSums sums;
+  for (const auto& [width, height] : {std::pair{1, 4}, std::pair{8, 5}, std::pair{13, 70}, std::pair{5, 1},
+                                      std::pair{32, 9}, std::pair{33, 40}, std::pair{2, 3}}) {
+    Image<std::int32_t> columns(height, width);
+    for (int x = 0; x < width; ++x)
+      for (int y = 0; y < height; ++y)
+        columns.plane()(y, x) = static_cast<std::int32_t>(std::lround(1e5 * random.normal()));
+    const View<const std::int32_t> view = columns.plane();
+    expect_those_of_the_definition(sums, view);
+    expect_those_of_the_definition(sums, {view.row(width - 1), height, width, -view.stride});
   }
 }
 
 // A straight line drawn with a width of one pixel is met by the digital one for at least four fifths of its light.
 TEST(LineSums, MeetStraightLines) {
+  constexpr double kUnit = 1e6;
+  LineSums sums;
   for (const double rise : {0.0, 17.0, 60.0, 100.0, 127.0}) {
-    Image<float> image(128, 260, 1, 0.0f);
+    Image<std::int32_t> columns(260, 128, 1, 0);
     for (int x = 0; x < 128; ++x) {
       const double y = 40 + rise * x / 127;
       const int below = static_cast<int>(std::floor(y));
-      image.plane()(x, below) += static_cast<float>(1 - (y - below));
-      image.plane()(x, below + 1) += static_cast<float>(y - below);
+      columns.plane()(below, x) += static_cast<std::int32_t>(kUnit * (1 - (y - below)));
+      columns.plane()(below + 1, x) += static_cast<std::int32_t>(kUnit * (y - below));
     }
-    const Image<float> sums = line_sums(image.plane());
-    float best = 0;
-    for (int s = 0; s < 128; ++s)
-      for (int y = 0; y < sums.width(); ++y) best = std::max(best, sums.plane()(y, s));
-    EXPECT_EQ(best, sums.plane()(40 + 128, static_cast<int>(rise))) << rise;
-    EXPECT_GT(best, 0.8 * 128 * (rise == 0 ? 1 : 0.5)) << rise;
+    std::int32_t best = 0, expected = 0;
+    sums.add_up(columns.plane(), [&](int at, std::span<const std::int32_t> line) {
+      best = std::max(best, *std::max_element(line.begin(), line.end()));
+      if (at == static_cast<int>(rise)) expected = line[static_cast<std::size_t>(40 + at)];
+    });
+    EXPECT_EQ(best, expected) << rise;
+    EXPECT_GT(best, 0.8 * kUnit * 128 * (rise == 0 ? 1 : 0.5)) << rise;
   }
 }
 

@@ -4,7 +4,10 @@
 #include <array>
 #include <cmath>
 
+#include "math/counted.h"
+#include "math/line_sums.h"
 #include "math/robust.h"
+#include "measure/trail_bins.h"
 #include "measure/trail_lines.h"
 
 namespace ng::measure {
@@ -37,9 +40,17 @@ Trail trail_through(const Course& c) {
   return t;
 }
 
-// An odd last column or row has no pixel of half size.
-bool masked(View<const std::uint8_t> mask, int x, int y) {
-  return mask(std::min(x / 2, mask.width - 1), std::min(y / 2, mask.height - 1)) != 0;
+// The places of row y, of 0 ... width - 1, that lie within `reach` of the line: begin ... end - 1.
+struct Near {
+  int begin, end;
+};
+Near near_line(const Trail& t, double reach, int y, int width) {
+  const double at = t.across(0, y);
+  if (std::fabs(t.normal_x) < 1e-9) return {0, std::fabs(at) <= reach ? width : 0};
+  const double a = (-reach - at) / t.normal_x, b = (reach - at) / t.normal_x;
+  const int begin = static_cast<int>(std::ceil(std::clamp<double>(std::min(a, b), 0, width)));
+  const int end = static_cast<int>(std::floor(std::clamp<double>(std::max(a, b), -1, width - 1))) + 1;
+  return {begin, std::max(begin, end)};
 }
 
 constexpr int kAcross = 24;  // pixels to each side that a course is looked for
@@ -60,25 +71,25 @@ class CrossSections {
     reach_ = std::hypot(image.width, image.height) / 2;
     std::vector<float> standard(static_cast<std::size_t>(image.width));
     for (int y = 0; y < image.height; ++y) {
-      // Pixels of this row within kAcross of the line.
-      int from = 0, to = image.width - 1;
-      if (std::fabs(trail.normal_x) > 1e-9) {
-        const double a = (trail.distance - kAcross - trail.normal_y * y) / trail.normal_x;
-        const double b = (trail.distance + kAcross - trail.normal_y * y) / trail.normal_x;
-        from = static_cast<int>(std::clamp(std::ceil(std::min(a, b)), 0.0, image.width - 1.0));
-        to = static_cast<int>(std::clamp(std::floor(std::max(a, b)), 0.0, image.width - 1.0));
-      }
-      if (std::fabs(trail.across(from, y)) > kAcross && std::fabs(trail.across(to, y)) > kAcross &&
-          trail.across(from, y) * trail.across(to, y) > 0)
-        continue;  // the line passes this row outside the frame
-      background.standardise_row(y, image.row(y), from, to + 1, standard.data());
-      for (int x = from; x <= to; ++x) {
+      const Near near = near_line(trail, kAcross, y, image.width);
+      if (near.begin >= near.end) continue;
+      background.standardise_row(y, image.row(y), near.begin, near.end, standard.data());
+      // An odd last column or row has no pixel of half size.
+      const std::uint8_t* masked = mask.row(std::min(y / 2, mask.height - 1));
+      // Both grow evenly along the row. Held inside: rounding can carry a pixel at the rim beyond it.
+      const double across = trail.across(near.begin, y) + kAcross + 0.5;
+      const double along = (near.begin - x_) * trail.normal_y - (y - y_) * trail.normal_x;
+      const double pieces_per_pixel = kPieces / (2 * reach_);
+      const auto place = static_cast<float>(across), step = static_cast<float>(trail.normal_x);
+      const auto piece0 = static_cast<float>(along * pieces_per_pixel + kPieces / 2.0);
+      const auto piece_step = static_cast<float>(trail.normal_y * pieces_per_pixel);
+      for (int x = near.begin; x < near.end; ++x) {
         const float v = standard[static_cast<std::size_t>(x)];
-        const double d = trail.across(x, y);
-        if (std::fabs(d) > kAcross || masked(mask, x, y) || std::isnan(v)) continue;
-        const double along = (x - x_) * trail.normal_y - (y - y_) * trail.normal_x;
-        const int piece = std::clamp(static_cast<int>((along / reach_ + 1) / 2 * kPieces), 0, kPieces - 1);
-        const auto k = static_cast<std::size_t>(piece * kSide + static_cast<int>(std::lround(d)) + kAcross);
+        if (masked[std::min(x / 2, mask.width - 1)] != 0 || std::isnan(v)) continue;
+        const auto from_begin = static_cast<float>(x - near.begin);
+        const int d = std::clamp(static_cast<int>(place + from_begin * step), 0, kSide - 1);
+        const int piece = std::clamp(static_cast<int>(piece0 + from_begin * piece_step), 0, kPieces - 1);
+        const auto k = static_cast<std::size_t>(piece * kSide + d);
         sum_[k] += std::clamp(v, -kTop, kTop);
         count_[k] += 1;
       }
@@ -197,11 +208,16 @@ bool measure_section(View<const float> image, const BackgroundMap& background, V
   return lit >= 0.7 * pieces || (trail.snr > 50 && lit >= 0.25 * pieces);
 }
 
-// Takes a trail out of the bins, so that the next is found.
+// Takes a trail out of the bins, so that the next is found. They go on being counted: a line through them is worth a
+// little less than it is.
 void forget(TrailBins& b, const Trail& t, double half_width) {
-  for (int y = 0; y < b.value.height(); ++y)
-    for (int x = 0; x < b.value.width(); ++x)
-      if (std::fabs(t.across(b.pixel(x), b.pixel(y))) < half_width + b.size) b.value.plane()(x, y) = 0;
+  Trail in_bins = t;
+  in_bins.distance = -t.across(b.pixel(0), b.pixel(0)) / b.size;
+  for (int y = 0; y < b.light.height(); ++y) {
+    const Near near = near_line(in_bins, half_width / b.size + 1, y, b.light.width());
+    std::int32_t* row = b.light.plane().row(y);
+    for (int x = near.begin; x < near.end; ++x) row[x] = math::without_value(row[x]);
+  }
 }
 
 }  // namespace
@@ -212,9 +228,9 @@ Result<std::vector<Trail>> find_trails(View<const float> image, const Background
   if (std::min(image.width, image.height) < 40 * kLeastTrailBin) return trails;
   const Image<std::uint8_t> mask = star_mask(stars, half.width(), half.height());
   NG_TRY(TrailBins bins, trail_bins(half, mask.plane(), ctx));
-  const LineSearch lines(bins);
+  math::LineSums sums;
   for (int failures = 0; failures < options.failures && static_cast<int>(trails.size()) < options.most;) {
-    const Course course = lines.strongest(bins);
+    const Course course = strongest_line(bins, sums);
     if (course.snr < options.threshold) break;
     Trail trail = trail_through(course);
     const bool found = follow(image, background, mask.plane(), trail) &&
