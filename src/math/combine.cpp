@@ -7,6 +7,7 @@
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "math/combine.cpp"
+#include <hwy/cache_control.h>
 #include <hwy/foreach_target.h>  // IWYU pragma: keep
 #include <hwy/highway.h>
 
@@ -35,13 +36,25 @@ namespace hn = hwy::HWY_NAMESPACE;
 using D = hn::CappedTag<float, kRowPadding>;
 using V = hn::Vec<D>;
 
+constexpr float kLeastWeight = 1e-30f;
+
+// Whether nothing is rejected around the median, nor around a centre that lies `shift` from it, is told from the
+// median alone: (|off| + |shift|)^2 <= 288/289 x 17/16 (off^2 + 17 shift^2), and signal and the centre's own variance
+// only widen the limit. So nothing is where off^2 + 17 shift^2 <= 16/17 limit2 (bare + slope2); the 288/289 are to
+// spare for rounding.
+constexpr float kLimitShare = 16.0f / 17.0f;
+constexpr float kShiftFactor = 17.0f;
+
+// Many rows at once are more than the processor foresees by itself: this many columns ahead are asked for.
+constexpr int kColumnsAhead = 32;
+
 // Everything that a pass over the columns x ... x + lanes needs to know.
 struct Columns {
   std::span<const CombineInput> inputs;
   std::span<const float> coverage_of;
   const CombineOptions& options;
-  int x;
-  V sky, slope2, may_reject;
+  int x, ahead;
+  V sky, slope2;
 };
 
 struct Sums {
@@ -71,10 +84,10 @@ HWY_INLINE void store_hits(hn::Mask<D> hits, int x, HitWord* row) {
   row[x / kHitPixels] = static_cast<HitWord>(row[x / kHitPixels] | (bits << shift_of(x)));
 }
 
-// One pass of rejection around `centre`, whose own variance is `centre_variance`. `near`: rows of hits that lower the
-// limit, or empty; `hits`: rows to mark, or empty.
-HWY_INLINE Sums reject_and_sum(const Columns& c, V centre, V centre_variance, std::span<const HitWord* const> near,
-                               std::span<HitWord* const> hits) {
+// One pass of rejection around `centre`, whose own variance is `centre_variance`, in the lanes that are `noisy`.
+// `near`: rows of hits that lower the limit, or empty; `hits`: rows to mark, or empty.
+HWY_INLINE Sums reject_and_sum(const Columns& c, hn::Mask<D> noisy, V centre, V centre_variance,
+                               std::span<const HitWord* const> near, std::span<HitWord* const> hits) {
   const D d;
   const V zero = hn::Zero(d);
   const V kappa2 = hn::Set(d, c.options.kappa * c.options.kappa);
@@ -90,7 +103,7 @@ HWY_INLINE Sums reject_and_sum(const Columns& c, V centre, V centre_variance, st
     const V limit2 = near.empty() ? kappa2 : hn::IfThenElse(load_hits(near[j], c.x), near2, kappa2);
     const V allowed = hn::Mul(limit2, hn::Add(hn::Add(u, centre_variance), c.slope2));
     const auto valid = hn::Not(hn::IsNaN(y));
-    const auto wild = hn::And(valid, hn::And(hn::Gt(hn::Mul(off, off), allowed), hn::Gt(c.may_reject, zero)));
+    const auto wild = hn::And(valid, hn::And(hn::Gt(hn::Mul(off, off), allowed), noisy));
     const auto kept = hn::AndNot(wild, valid);
     V weight = hn::Set(d, in.weight);
     if (in.fade != nullptr) weight = hn::Mul(weight, hn::LoadU(d, in.fade + c.x));
@@ -108,46 +121,118 @@ HWY_INLINE Sums reject_and_sum(const Columns& c, V centre, V centre_variance, st
   return s;
 }
 
-// The columns x ... x + lanes; returns the number of values offered in each.
+// Sums over all valid inputs.
+struct QuietSums {
+  V valid, weight, value, sky_variance, coverage;
+  V signal_variance;  // per unit of signal
+  V excess;           // largest off^2 - 16/17 limit2 (bare + slope2)
+};
+
+HWY_INLINE QuietSums sum_all(const Columns& c, V centre, std::span<const HitWord* const> near) {
+  const D d;
+  const V zero = hn::Zero(d);
+  const V one = hn::Set(d, 1.0f);
+  const V kappa2 = hn::Set(d, c.options.kappa * c.options.kappa * kLimitShare);
+  const V near2 = hn::Mul(kappa2, hn::Set(d, c.options.near_share * c.options.near_share));
+  QuietSums s{zero, zero, zero, zero, zero, zero, hn::Set(d, std::numeric_limits<float>::lowest())};
+  for (std::size_t j = 0; j < c.inputs.size(); ++j) {
+    const CombineInput& in = c.inputs[j];
+    hwy::Prefetch(in.values + c.ahead);
+    hwy::Prefetch(in.variance + c.ahead);
+    if (in.fade != nullptr) hwy::Prefetch(in.fade + c.ahead);
+    const V y = hn::LoadU(d, in.values + c.x);
+    const V bare = hn::LoadU(d, in.variance + c.x);
+    const auto valid = hn::Not(hn::IsNaN(y));
+    const V off = hn::IfThenElseZero(valid, hn::Sub(y, centre));
+    const V limit2 = near.empty() ? kappa2 : hn::IfThenElse(load_hits(near[j], c.x), near2, kappa2);
+    const V excess = hn::NegMulAdd(limit2, hn::Add(bare, c.slope2), hn::Mul(off, off));
+    s.excess = hn::IfThenElse(valid, hn::Max(s.excess, excess), s.excess);
+    V weight = hn::Set(d, in.weight);
+    if (in.fade != nullptr) weight = hn::Mul(weight, hn::LoadU(d, in.fade + c.x));
+    const V w = hn::IfThenElseZero(valid, weight);
+    s.valid = hn::Add(s.valid, hn::IfThenElseZero(valid, one));
+    s.weight = hn::Add(s.weight, w);
+    s.value = hn::MulAdd(w, off, s.value);
+    const V variance = hn::Mul(hn::Mul(w, w), bare);
+    s.sky_variance = hn::Add(s.sky_variance, variance);
+    s.signal_variance = hn::MulAdd(variance, hn::Set(d, in.signal_share), s.signal_variance);
+    s.coverage = hn::Add(s.coverage, hn::IfThenElseZero(valid, hn::Set(d, c.coverage_of[j])));
+  }
+  return s;
+}
+
+struct Combined {
+  V mean, variance, coverage, rejected;
+};
+
+HWY_INLINE V mean_or_nan(V weight, V value) {
+  const D d;
+  return hn::IfThenElse(hn::Gt(weight, hn::Zero(d)), value, hn::Set(d, std::numeric_limits<float>::quiet_NaN()));
+}
+
+// The rule in full, for the lanes that are `noisy`. `valid`: number of values in each.
+HWY_NOINLINE Combined reject_twice(const Columns& c, hn::Mask<D> noisy, V centre, V valid,
+                                   std::span<const HitWord* const> near, std::span<HitWord* const> hits) {
+  const D d;
+  const V zero = hn::Zero(d);
+  V variance_sum = zero;
+  for (const CombineInput& in : c.inputs) {
+    const auto ok = hn::Not(hn::IsNaN(hn::LoadU(d, in.values + c.x)));
+    variance_sum = hn::Add(variance_sum, hn::IfThenElseZero(ok, hn::LoadU(d, in.variance + c.x)));
+  }
+  const V n = hn::Max(valid, hn::Set(d, 1.0f));
+  // Variance of a median of n: pi / 2 of that of the mean (asymptotically; 4 % less at n = 5).
+  const V median_variance = hn::Mul(hn::Div(variance_sum, hn::Mul(n, n)), hn::Set(d, 1.5707963f));
+  const Sums first = reject_and_sum(c, noisy, centre, median_variance, near, {});
+  const auto any = hn::Gt(first.weight, zero);
+  const V first_weight = hn::Max(first.weight, hn::Set(d, kLeastWeight));
+  const V refined = hn::IfThenElse(any, hn::Add(centre, hn::Div(first.value, first_weight)), centre);
+  const V refined_variance =
+      hn::IfThenElse(any, hn::Div(first.sky_variance, hn::Mul(first_weight, first_weight)), median_variance);
+  const Sums last = reject_and_sum(c, noisy, refined, refined_variance, near, hits);
+  const V safe = hn::Max(last.weight, hn::Set(d, kLeastWeight));
+  return {mean_or_nan(last.weight, hn::Add(refined, hn::Div(last.value, safe))),
+          mean_or_nan(last.weight, hn::Div(last.variance, hn::Mul(safe, safe))), last.coverage, last.rejected};
+}
+
+// The columns x ... x + lanes; returns the number of values offered in each. In most of them nothing comes near the
+// limit, which one pass can tell; it has their results as well. Each lane is judged by its own values alone: what comes
+// out does not depend on which columns share a vector.
 HWY_INLINE V combine_columns(const CombineRow& row, int x, std::span<const HitWord* const> near,
                              const CombineOutput& out) {
   const D d;
   const V zero = hn::Zero(d);
-  const V one = hn::Set(d, 1.0f);
-  V valid = zero;
-  V variance_sum = zero;
-  for (const CombineInput& in : row.inputs) {
-    const auto ok = hn::Not(hn::IsNaN(hn::LoadU(d, in.values + x)));
-    valid = hn::Add(valid, hn::IfThenElseZero(ok, one));
-    variance_sum = hn::Add(variance_sum, hn::IfThenElseZero(ok, hn::LoadU(d, in.variance + x)));
-  }
-  const V n = hn::Max(valid, one);
   const V s = hn::Mul(hn::LoadU(d, row.slope + x), hn::Set(d, row.options.slope_allowance));
   const Columns columns{row.inputs,
                         row.coverage_of,
                         row.options,
                         x,
+                        std::min(x + kColumnsAhead, row.width - 1),
                         hn::LoadU(d, row.sky + x),
-                        hn::Mul(s, s),
-                        hn::IfThenElseZero(hn::Ge(valid, hn::Set(d, 3.0f)), one)};
+                        hn::Mul(s, s)};
   const V centre = hn::LoadU(d, row.median + x);
-  // Variance of a median of n: pi / 2 of that of the mean (asymptotically; 4 % less at n = 5).
-  const V median_variance = hn::Mul(hn::Div(variance_sum, hn::Mul(n, n)), hn::Set(d, 1.5707963f));
-  const Sums first = reject_and_sum(columns, centre, median_variance, near, {});
-  const auto any = hn::Gt(first.weight, zero);
-  const V first_weight = hn::Max(first.weight, hn::Set(d, 1e-30f));
-  const V refined = hn::IfThenElse(any, hn::Add(centre, hn::Div(first.value, first_weight)), centre);
-  const V refined_variance = hn::Div(first.sky_variance, hn::Mul(first_weight, first_weight));
-  const Sums last = reject_and_sum(columns, refined, refined_variance, near, out.hits);
+  const QuietSums all = sum_all(columns, centre, near);
+  const V safe = hn::Max(all.weight, hn::Set(d, kLeastWeight));
+  const V mean = hn::Add(centre, hn::Div(all.value, safe));
+  const V signal = hn::Max(hn::Sub(mean, columns.sky), zero);
+  const V variance = hn::Div(hn::MulAdd(signal, all.signal_variance, all.sky_variance), hn::Mul(safe, safe));
+  Combined result{mean_or_nan(all.weight, mean), mean_or_nan(all.weight, variance), all.coverage, zero};
 
-  const auto have = hn::Gt(last.weight, zero);
-  const V nan = hn::Set(d, std::numeric_limits<float>::quiet_NaN());
-  const V safe = hn::Max(last.weight, hn::Set(d, 1e-30f));
-  hn::StoreU(hn::IfThenElse(have, hn::Add(refined, hn::Div(last.value, safe)), nan), d, out.mean + x);
-  hn::StoreU(hn::IfThenElse(have, hn::Div(last.variance, hn::Mul(safe, safe)), nan), d, out.variance + x);
-  hn::StoreU(last.coverage, d, out.coverage + x);
-  hn::StoreU(last.rejected, d, out.rejected + x);
-  return valid;
+  const V shift = hn::Sub(mean, centre);
+  const V excess = hn::MulAdd(hn::Mul(shift, shift), hn::Set(d, kShiftFactor), all.excess);
+  const auto noisy = hn::And(hn::Ge(all.valid, hn::Set(d, 3.0f)), hn::Not(hn::Le(excess, zero)));
+  if (!hn::AllFalse(d, noisy)) {
+    const Combined full = reject_twice(columns, noisy, centre, all.valid, near, out.hits);
+    result.mean = hn::IfThenElse(noisy, full.mean, result.mean);
+    result.variance = hn::IfThenElse(noisy, full.variance, result.variance);
+    result.coverage = hn::IfThenElse(noisy, full.coverage, result.coverage);
+    result.rejected = full.rejected;
+  }
+  hn::StoreU(result.mean, d, out.mean + x);
+  hn::StoreU(result.variance, d, out.variance + x);
+  hn::StoreU(result.coverage, d, out.coverage + x);
+  hn::StoreU(result.rejected, d, out.rejected + x);
+  return all.valid;
 }
 
 double sum_of_lanes(V v) {
