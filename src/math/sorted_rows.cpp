@@ -1,5 +1,6 @@
 #include "math/sorted_rows.h"
 
+#include <algorithm>
 #include <limits>
 #include <type_traits>
 #include <utility>
@@ -10,12 +11,16 @@
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "math/sorted_rows.cpp"
+#include <hwy/cache_control.h>
 #include <hwy/foreach_target.h>  // IWYU pragma: keep
 #include <hwy/highway.h>
 
 #ifndef NG_MATH_SORTED_ROWS_NETWORK
 #define NG_MATH_SORTED_ROWS_NETWORK
 namespace ng::math {
+
+// Many rows at once are more than the processor foresees by itself: this many columns ahead are asked for.
+inline constexpr int kColumnsAhead = 32;
 
 // So many values are sorted without leaving the registers.
 inline constexpr int kInRegisters = 16;
@@ -99,11 +104,15 @@ struct Few {
   V v[N];
   bool complete = false;
 
-  HWY_INLINE Few(std::span<const float* const> rows, int x) {
+  HWY_INLINE Few(const SortRows& r, int x) {
     const D d;
+    const std::span<const float* const> rows = r.rows;
+    const int ahead = std::min(x + kColumnsAhead, r.width - 1);
+    hwy::Prefetch(rows[0] + ahead);
     v[0] = hn::LoadU(d, rows[0] + x);
     auto nan = hn::IsNaN(v[0]);
     for (int j = 1; j < N; ++j) {
+      hwy::Prefetch(rows[static_cast<std::size_t>(j)] + ahead);
       v[j] = hn::LoadU(d, rows[static_cast<std::size_t>(j)] + x);
       nan = hn::Or(nan, hn::IsNaN(v[j]));
     }
@@ -129,7 +138,7 @@ template <int N>
 void median_of_few(const SortRows& r, float* out) {
   const D d;
   for (int x = 0; x < r.width; x += static_cast<int>(hn::Lanes(d))) {
-    Few<N> few(r.rows, x);
+    Few<N> few(r, x);
     if (few.complete) {
       few.sort();
       hn::StoreU(few.median(), d, out + x);
@@ -178,7 +187,7 @@ void clipped_mean_of_few(const SortRows& r, const ClipLimits& limits, float* mea
   const D d;
   constexpr int kQuarter = (N + 1) / 4;  // nearest to a quarter of the way from first to last
   for (int x = 0; x < r.width; x += static_cast<int>(hn::Lanes(d))) {
-    Few<N> few(r.rows, x);
+    Few<N> few(r, x);
     if (few.complete) {
       few.sort();
       const V range = hn::Sub(few.v[N - 1 - kQuarter], few.v[kQuarter]);
