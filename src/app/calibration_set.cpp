@@ -113,13 +113,16 @@ Result<const CalibrationShelf::Shelved*> CalibrationShelf::flat_for(const InputF
   return master_of(members, FrameKind::kFlat, options, zero, "flats", ctx);
 }
 
-const Image<std::uint8_t>& CalibrationShelf::defects_of(const Shelved* dark, const Shelved* flat,
-                                                        const FrameFacts& facts) {
+Result<View<const std::uint8_t>> CalibrationShelf::defects_of(const Shelved* dark, const Shelved* flat,
+                                                              const FrameFacts& facts, const Context& ctx) {
   const auto key = std::pair{dark, flat};
-  if (const auto found = defects_.find(key); found != defects_.end()) return found->second;
-  return defects_[key] = reduce::defects_from_masters(
-             dark != nullptr ? dark->master.image.plane() : View<const float>{},
-             flat != nullptr ? flat->master.image.plane() : View<const float>{}, facts.width, facts.height, {});
+  if (!defects_.contains(key)) {
+    const View<const float> none;
+    NG_TRY(defects_[key], reduce::defects_from_masters(dark != nullptr ? dark->master.image.plane() : none,
+                                                       flat != nullptr ? flat->master.image.plane() : none, facts.width,
+                                                       facts.height, {}, ctx));
+  }
+  return View<const std::uint8_t>(defects_[key].plane());
 }
 
 Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, const Context& ctx) {
@@ -175,7 +178,9 @@ Result<LightCalibration> CalibrationShelf::for_light(const InputFrame& light, co
       note_once(fmt::format("no flat for filter '{}': vignetting and dust shadows stay in the master", facts.filter));
     }
   }
-  if (dark != nullptr || flat != nullptr) c.defects = defects_of(dark, flat, facts).plane();
+  if (dark != nullptr || flat != nullptr) {
+    NG_TRY(c.defects, defects_of(dark, flat, facts, ctx));
+  }
   return result;
 }
 

@@ -64,7 +64,8 @@ class CalibrationShelf {
   Result<const Shelved*> bias_for(const InputFrame& like, const Context& ctx);
   Result<const Shelved*> dark_for(const InputFrame& like, FrameKind kind, const Context& ctx);
   Result<const Shelved*> flat_for(const InputFrame& light, const Context& ctx);
-  const Image<std::uint8_t>& defects_of(const Shelved* dark, const Shelved* flat, const FrameFacts& facts);
+  Result<View<const std::uint8_t>> defects_of(const Shelved* dark, const Shelved* flat, const FrameFacts& facts,
+                                              const Context& ctx);
   void note_once(const std::string& text);
 
   std::vector<InputFrame>& frames_;

@@ -219,13 +219,11 @@ Result<void> save_measures(const fs::path& path, std::span<const Light* const> l
   return out.commit();
 }
 
-std::string measure_key(const Light& light, const std::string& calibration) {
-  const auto defects = light.calibration.calibration.defects;
+std::string measure_key(const Light& light, const std::string& calibration, const std::string& defects) {
   io::ContentHash hash;
-  for (const std::string& text : {light.input->hash, calibration, light.calibration.zero, light.calibration.flat})
+  for (const std::string& text :
+       {light.input->hash, calibration, light.calibration.zero, light.calibration.flat, defects})
     hash.add(std::as_bytes(std::span(text.c_str(), text.size() + 1)));
-  for (int y = 0; y < defects.height; ++y)
-    hash.add(std::as_bytes(std::span(defects.row(y), static_cast<std::size_t>(defects.width))));
   return hash.text();
 }
 

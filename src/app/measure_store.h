@@ -46,7 +46,7 @@ class MeasureStore {
                                          io::Overwrite overwrite);
 
 // From the light's content, its calibration frames' content (`calibration`: one hash for all of them) and the defects
-// that are mapped.
-[[nodiscard]] std::string measure_key(const Light& light, const std::string& calibration);
+// that are mapped (their content_hash).
+[[nodiscard]] std::string measure_key(const Light& light, const std::string& calibration, const std::string& defects);
 
 }  // namespace ng::app

@@ -29,6 +29,7 @@
 #include "app/sort_lights.h"
 #include "app/stage_clock.h"
 #include "app/write_master.h"
+#include "io/content_hash.h"
 
 namespace ng::app {
 namespace {
@@ -111,7 +112,13 @@ class Reduction {
       if (shelf_.used(f)) used.push_back(f.hash);
     std::sort(used.begin(), used.end());
     const std::string calibration = fmt::format("{}", fmt::join(used, " "));
-    for (Light& light : lights_) light.measure_key = measure_key(light, calibration);
+    std::map<const std::uint8_t*, std::string> defects_of;  // many lights share a map
+    for (Light& light : lights_) {
+      const View<const std::uint8_t> defects = light.calibration.calibration.defects;
+      std::string& hash = defects_of[defects.data];
+      if (hash.empty()) hash = io::content_hash(defects);
+      light.measure_key = measure_key(light, calibration, hash);
+    }
     return {};
   }
 

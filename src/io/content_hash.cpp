@@ -31,6 +31,13 @@ std::string content_hash(std::string_view content) {
   return hash.text();
 }
 
+std::string content_hash(View<const std::uint8_t> map) {
+  ContentHash hash;
+  for (int y = 0; y < map.height; ++y)
+    hash.add(std::as_bytes(std::span(map.row(y), static_cast<std::size_t>(map.width))));
+  return hash.text();
+}
+
 std::uint64_t content_checksum(std::span<const std::byte> bytes) {
   return XXH3_64bits(bytes.data(), bytes.size());
 }

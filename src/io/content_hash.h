@@ -9,6 +9,8 @@
 #include <string>
 #include <string_view>
 
+#include "base/image.h"
+
 struct XXH3_state_s;
 
 namespace ng::io {
@@ -29,6 +31,8 @@ class ContentHash {
 };
 
 [[nodiscard]] std::string content_hash(std::string_view content);
+// Of the pixels of a map, row after row.
+[[nodiscard]] std::string content_hash(View<const std::uint8_t> map);
 
 // The short one, XXH3-64, for sums that stand inside a file.
 [[nodiscard]] std::uint64_t content_checksum(std::span<const std::byte> bytes);

@@ -59,7 +59,9 @@ TEST(Defects, HotFromTheDarkColdFromTheFlatSpikesFromTheLights) {
     for (int x = 0; x < 64; ++x) dark.plane()(x, y) = 100 + static_cast<float>((x * 7 + y * 13) % 5);
   dark.plane()(10, 11) = 400;
   flat.plane()(20, 21) = 0.1f;
-  const auto map = defects_from_masters(dark.plane(), flat.plane(), 64, 64, {});
+  const auto found = defects_from_masters(dark.plane(), flat.plane(), 64, 64, {}, {});
+  ASSERT_TRUE(found.ok());
+  const Image<std::uint8_t>& map = *found;
   int count = 0;
   for (int y = 0; y < 64; ++y)
     for (int x = 0; x < 64; ++x) count += map.plane()(x, y);

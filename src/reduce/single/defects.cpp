@@ -10,22 +10,31 @@
 #include "math/sampled.h"
 
 namespace ng::reduce {
-Image<std::uint8_t> defects_from_masters(View<const float> dark, View<const float> flat, int width, int height,
-                                         const DefectOptions& options) {
-  Image<std::uint8_t> map(width, height, 1, std::uint8_t{0});
-  const auto out = map.plane();
-  if (!dark.empty()) {
-    std::vector<float> values = math::sampled(dark);
-    const float level = math::median(std::span<float>(values));
-    const float sigma = math::mad_sigma(std::span<float>(values), level);
-    const auto limit = static_cast<float>(level + options.dark_kappa * sigma);
-    for (int y = 0; y < height; ++y)
-      for (int x = 0; x < width; ++x) out(x, y) |= static_cast<std::uint8_t>(!(dark(x, y) <= limit));
-  }
-  if (!flat.empty()) {
-    for (int y = 0; y < height; ++y)
-      for (int x = 0; x < width; ++x) out(x, y) |= static_cast<std::uint8_t>(!(flat(x, y) >= options.cold_response));
-  }
+namespace {
+
+float hot_limit(View<const float> dark, double kappa) {
+  std::vector<float> values = math::sampled(dark);
+  const float level = math::median(std::span<float>(values));
+  const float sigma = math::mad_sigma(std::span<float>(values), level);
+  return static_cast<float>(level + kappa * sigma);
+}
+
+}  // namespace
+
+Result<Image<std::uint8_t>> defects_from_masters(View<const float> dark, View<const float> flat, int width, int height,
+                                                 const DefectOptions& options, const Context& ctx) {
+  Image<std::uint8_t> map(width, height);
+  const float hot = dark.empty() ? 0 : hot_limit(dark, options.dark_kappa);
+  NG_CHECK(parallel_for(ctx, height, [&](int y) {
+    std::uint8_t* out = map.plane().row(y);
+    const float* dark_row = dark.empty() ? nullptr : dark.row(y);
+    const float* flat_row = flat.empty() ? nullptr : flat.row(y);
+    for (int x = 0; x < width; ++x) {
+      const bool is_hot = dark_row != nullptr && !(dark_row[x] <= hot);
+      const bool is_cold = flat_row != nullptr && !(flat_row[x] >= options.cold_response);
+      out[x] = static_cast<std::uint8_t>(is_hot || is_cold);
+    }
+  }));
   return map;
 }
 

@@ -16,9 +16,10 @@ struct DefectOptions {
 };
 
 // From a master dark (ADU): hot pixels by their excess over the median of the frame. Empty views contribute nothing.
-// `flat` is the normalised flat. Result: nonzero = defect.
-[[nodiscard]] Image<std::uint8_t> defects_from_masters(View<const float> dark, View<const float> flat, int width,
-                                                       int height, const DefectOptions& options);
+// `flat` is the normalised flat. Result: nonzero = defect. Errors: kCancelled.
+[[nodiscard]] Result<Image<std::uint8_t>> defects_from_masters(View<const float> dark, View<const float> flat,
+                                                               int width, int height, const DefectOptions& options,
+                                                               const Context& ctx);
 // The same from one master dark alone would miss pixels that flicker; without any dark the lights themselves tell: a
 // defect is sharper than any star and stays at its place while the sky moves. Adds one to `votes` at every such spike
 // of a frame: a pixel `kappa` noise above the median of its 8 neighbours (`step` away) whose four nearest neighbours

@@ -82,8 +82,12 @@ Result<Master> make_master(std::span<const std::unique_ptr<FrameSource>> frames,
   for (const auto& frame : frames) sources.push_back(frame.get());
   const KeptOpen kept_open(std::move(sources));
   std::vector<Scale> scales(frames.size(), {1, 1, 1, 1});
-  for (std::size_t j = 0; options.normalise && j < frames.size(); ++j) {
-    NG_TRY(scales[j], scale_of(*frames[j], options));
+  if (options.normalise) {
+    NG_CHECK(parallel_for(ctx, static_cast<int>(frames.size()), [&](int j) -> Result<void> {
+      const auto k = static_cast<std::size_t>(j);
+      NG_TRY(scales[k], scale_of(*frames[k], options));
+      return {};
+    }));
   }
   if (frames.size() > 1) {
     NG_TRY(Image<float> a, sample_rows(*frames[0], options));
