@@ -5,6 +5,8 @@
 #include <cstring>
 #include <limits>
 
+#include "math/columns_ahead.h"
+
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "math/combine.cpp"
 #include <hwy/cache_control.h>
@@ -44,9 +46,6 @@ constexpr float kLeastWeight = 1e-30f;
 // spare for rounding.
 constexpr float kLimitShare = 16.0f / 17.0f;
 constexpr float kShiftFactor = 17.0f;
-
-// Many rows at once are more than the processor foresees by itself: this many columns ahead are asked for.
-constexpr int kColumnsAhead = 32;
 
 // Everything that a pass over the columns x ... x + lanes needs to know.
 struct Columns {
@@ -203,13 +202,9 @@ HWY_INLINE V combine_columns(const CombineRow& row, int x, std::span<const HitWo
   const D d;
   const V zero = hn::Zero(d);
   const V s = hn::Mul(hn::LoadU(d, row.slope + x), hn::Set(d, row.options.slope_allowance));
-  const Columns columns{row.inputs,
-                        row.coverage_of,
-                        row.options,
-                        x,
-                        std::min(x + kColumnsAhead, row.width - 1),
-                        hn::LoadU(d, row.sky + x),
-                        hn::Mul(s, s)};
+  const Columns columns{
+      row.inputs,   row.coverage_of, row.options, x, column_ahead(x, row.width), hn::LoadU(d, row.sky + x),
+      hn::Mul(s, s)};
   const V centre = hn::LoadU(d, row.median + x);
   const QuietSums all = sum_all(columns, centre, near);
   const V safe = hn::Max(all.weight, hn::Set(d, kLeastWeight));

@@ -1,12 +1,12 @@
 #include "math/sorted_rows.h"
 
-#include <algorithm>
 #include <limits>
 #include <type_traits>
 #include <utility>
 #include <vector>
 
 #include "base/image.h"
+#include "math/columns_ahead.h"
 #include "math/sorting_network.h"
 
 #undef HWY_TARGET_INCLUDE
@@ -18,9 +18,6 @@
 #ifndef NG_MATH_SORTED_ROWS_NETWORK
 #define NG_MATH_SORTED_ROWS_NETWORK
 namespace ng::math {
-
-// Many rows at once are more than the processor foresees by itself: this many columns ahead are asked for.
-inline constexpr int kColumnsAhead = 32;
 
 // So many values are sorted without leaving the registers.
 inline constexpr int kInRegisters = 16;
@@ -107,7 +104,7 @@ struct Few {
   HWY_INLINE Few(const SortRows& r, int x) {
     const D d;
     const std::span<const float* const> rows = r.rows;
-    const int ahead = std::min(x + kColumnsAhead, r.width - 1);
+    const int ahead = column_ahead(x, r.width);
     hwy::Prefetch(rows[0] + ahead);
     v[0] = hn::LoadU(d, rows[0] + x);
     auto nan = hn::IsNaN(v[0]);
