@@ -17,7 +17,8 @@ BandRows band_rows(int y0, int most, int height) {
   return b;
 }
 
-bool tells_noise(const StackOptions& options, int y) {
+bool tells_noise(const StackOptions& options, const BandRows& band, int plane, int y) {
+  if (plane != options.noise_plane || y < band.y0 || y >= band.y0 + band.rows) return false;
   const int wanted = std::max(1, 150000 / options.width);
   const int step = std::max(1, options.height / wanted) | 1;  // odd: both kinds of rows of a mosaic
   return y % step == step / 2;
@@ -56,18 +57,14 @@ Result<void> BandSlots::fill(std::size_t frame, const BandRows& band) {
         Image<math::HitWord>((reach.width + math::kHitPixels - 1) / math::kHitPixels, band_ + BandRows::kSpareCombined);
     if (options_.feather_px > 0) slot.fades = Image<float>(reach.width, band_ + BandRows::kSpare);
   }
-  const auto width = static_cast<std::size_t>(reach.width);
-  NG_CHECK(light_on_master(frames_[frame], band.slot_top, band.slot_rows, slot.light, lanczos_, ctx_.serial()));
-  for (int y = band.y0; y < band.y0 + band.rows; ++y) {
-    if (!tells_noise(options_, y)) continue;
-    const float* squares = slot.light.variance.plane(options_.noise_plane).row(y - band.slot_top);
-    kernels_.add(frame, {squares, width});
-  }
-  predict_variance(variance_meshes_[frame], band.slot_top, band.slot_rows, slot.light);
+  NG_CHECK(light_on_master(frames_[frame], variance_meshes_[frame], band.slot_top, band.slot_rows, slot.light, lanczos_,
+                           ctx_.serial(), [&](int plane, int y, std::span<const float> squares) {
+                             if (tells_noise(options_, band, plane, y)) kernels_.add(frame, squares);
+                           }));
   const FrameFacts& facts = frames_[frame].source->facts();
   for (int y = 0; y < band.slot_rows && !slot.fades.empty(); ++y)
     feather_row({options_.feather_px, facts.width, facts.height}, to_frame_[frame], reach.x0, band.slot_top + y,
-                {slot.fades.plane().row(y), width});
+                {slot.fades.plane().row(y), static_cast<std::size_t>(reach.width)});
   return {};
 }
 

@@ -29,8 +29,8 @@ struct BandRows {
 };
 [[nodiscard]] BandRows band_rows(int y0, int most, int height);
 
-// Rows that the noise is told from: enough of them for some 50000 samples.
-[[nodiscard]] bool tells_noise(const StackOptions& options, int y);
+// Rows of a band that the noise is told from: enough of them for some 50000 samples of the master.
+[[nodiscard]] bool tells_noise(const StackOptions& options, const BandRows& band, int plane, int y);
 
 struct Slot {
   LightRows light;

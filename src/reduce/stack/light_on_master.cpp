@@ -32,6 +32,18 @@ void bring_to_scale(const PlaneScale& plane, int x0, int y0, View<float> rows) {
   }
 }
 
+// From the sums of squared kernel weights, in place: times the variance of the pixels that they weigh.
+void predict_variance(const Image<float>& mesh, int x0, int y0, View<float> squares) {
+  std::vector<float> variance(static_cast<std::size_t>(squares.width));
+  for (int y = 0; y < squares.height; ++y) {
+    mesh_row_between(mesh, kMasterBoxPx, y0 + y, x0, x0 + squares.width, variance.data());
+    float* row = squares.row(y);
+    for (int x = 0; x < squares.width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
+  }
+}
+
+constexpr int kRowsAtOnce = 8;  // which lie in the cache from the first to the last step
+
 }  // namespace
 
 VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height, int planes) {
@@ -50,8 +62,9 @@ VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height
   return meshes;
 }
 
-Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRows& out,
-                             const math::LanczosPolynomials& lanczos, const Context& ctx) {
+Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& meshes, int top, int rows, LightRows& out,
+                             const math::LanczosPolynomials& lanczos, const Context& ctx,
+                             const SquaresSeen& squares_seen) {
   const FrameFacts& facts = frame.source->facts();
   const int planes = out.values.planes();
   const int width = out.values.width();
@@ -72,26 +85,19 @@ Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRo
     math::ResampleOptions resample;
     resample.flux_scale = static_cast<float>(frame.pixel_area);
     resample.guard = static_cast<float>(3 * plane.noise);
-    const View<float> values = out.values.plane(p).rows(0, rows);
-    const View<float> squares = out.variance.plane(p).rows(0, rows);
-    math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top, values, squares,
-                        resample, lanczos);
-    bring_to_scale(plane, out.x0, top, values);
-  }
-  return {};
-}
-
-void predict_variance(const VarianceMeshes& meshes, int top, int rows, LightRows& light) {
-  const int width = light.variance.width();
-  std::vector<float> variance(static_cast<std::size_t>(width));
-  for (int p = 0; p < light.variance.planes(); ++p) {
-    for (int y = 0; y < rows; ++y) {
-      mesh_row_between(meshes[static_cast<std::size_t>(p)], kMasterBoxPx, top + y, light.x0, light.x0 + width,
-                       variance.data());
-      float* row = light.variance.plane(p).row(y);
-      for (int x = 0; x < width; ++x) row[x] *= variance[static_cast<std::size_t>(x)];
+    for (int y = 0; y < rows; y += kRowsAtOnce) {
+      const int count = std::min(kRowsAtOnce, rows - y);
+      const View<float> values = out.values.plane(p).rows(y, count);
+      const View<float> squares = out.variance.plane(p).rows(y, count);
+      math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top + y, values,
+                          squares, resample, lanczos);
+      bring_to_scale(plane, out.x0, top + y, values);
+      for (int i = 0; i < count && squares_seen; ++i)
+        squares_seen(p, top + y + i, {squares.row(i), static_cast<std::size_t>(width)});
+      predict_variance(meshes[static_cast<std::size_t>(p)], out.x0, top + y, squares);
     }
   }
+  return {};
 }
 
 }  // namespace ng::reduce

@@ -2,6 +2,8 @@
 #pragma once
 
 #include <array>
+#include <functional>
+#include <span>
 
 #include "base/context.h"
 #include "base/image.h"
@@ -21,17 +23,18 @@ struct LightRows {
   Image<float> variance;  // of each on bare sky, as it stands after resampling; 0 where there is no measurement
 };
 
-// Reads, calibrates and resamples what master rows top ... top + rows - 1 need of the light, into the first rows of
-// `out`; `variance` gets the sums of squared kernel weights. Errors: those of reading.
-[[nodiscard]] Result<void> light_on_master(const StackFrame& frame, int top, int rows, LightRows& out,
-                                           const math::LanczosPolynomials& lanczos, const Context& ctx);
-
 // Per plane: variance of one value on the common scale, before the resampling averages, per box of kMasterBoxPx.
 using VarianceMeshes = std::array<Image<float>, 3>;
 [[nodiscard]] VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height, int planes);
 
-// Turns the kernels' squares of the first rows, in place, into variances: times the variance of the pixels that they
-// weigh.
-void predict_variance(const VarianceMeshes& meshes, int top, int rows, LightRows& light);
+// Is shown the sums of squared kernel weights of each row (of a plane, of the master) before they become variances; 0
+// where there is no value.
+using SquaresSeen = std::function<void(int plane, int y, std::span<const float> squares)>;
+
+// Reads, calibrates and resamples what master rows top ... top + rows - 1 need of the light, into the first rows of
+// `out`. Errors: those of reading.
+[[nodiscard]] Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& meshes, int top, int rows,
+                                           LightRows& out, const math::LanczosPolynomials& lanczos, const Context& ctx,
+                                           const SquaresSeen& squares_seen = {});
 
 }  // namespace ng::reduce

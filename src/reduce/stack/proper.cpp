@@ -247,8 +247,7 @@ class Coaddition {
     if (slot.rows.values.width() != reach.width)
       slot = Slot(reach.x0, reach.width, options_.planes, options_.feather_px > 0);
     slot.rows.x0 = reach.x0;
-    NG_CHECK(light_on_master(frames_[j], top(row), rows, slot.rows, lanczos_, ctx_.serial()));
-    predict_variance(variances_[j], top(row), rows, slot.rows);
+    NG_CHECK(light_on_master(frames_[j], variances_[j], top(row), rows, slot.rows, lanczos_, ctx_.serial()));
     const auto area = static_cast<float>(frames_[j].pixel_area);
     for (int p = 0; p < options_.planes; ++p) {
       for (int y = 0; y < rows; ++y) {
