@@ -4,62 +4,24 @@
 #include <cassert>
 #include <cmath>
 #include <limits>
-#include <memory>
-#include <mutex>
 #include <vector>
 
 #include "base/parallel.h"
 #include "frame/background_map.h"
-#include "reduce/stack/feather.h"
 #include "reduce/stack/frame_reach.h"
 #include "reduce/stack/joined_tile.h"
-#include "reduce/stack/light_on_master.h"
 #include "reduce/stack/master_stretches.h"
 #include "reduce/stack/mesh_on_master.h"
 #include "reduce/stack/proper_tile.h"
+#include "reduce/stack/scratch_shelf.h"
 #include "reduce/stack/seen_frame.h"
+#include "reduce/stack/strip_slot.h"
 #include "reduce/stack/tile_grid.h"
 
 namespace ng::reduce {
 namespace {
 
 constexpr int kSide = TileGrid::kSide;
-
-// A frame on the strip of master rows that a row of tiles covers.
-struct Slot {
-  Slot() = default;
-  Slot(int x0, int width, int planes, bool fades)
-      : rows(x0, width, kSide, planes), information(width, kSide, planes), fade(fades ? width : 0, fades ? kSide : 0) {}
-  LightRows rows;
-  Image<float> information;  // 1 / variance of each value's neighbourhood
-  Image<float> fade;         // towards the frame's border; empty where frames do not fade
-};
-
-// Scratch for as many hands as ask for it.
-class ScratchShelf {
- public:
-  explicit ScratchShelf(const math::SquareTransform& transform) : transform_(transform) {}
-  std::unique_ptr<TileScratch> take() {
-    {
-      const std::lock_guard lock(mutex_);
-      if (!free_.empty()) {
-        auto scratch = std::move(free_.back());
-        free_.pop_back();
-        return scratch;
-      }
-    }
-    return std::make_unique<TileScratch>(transform_);
-  }
-  void give_back(std::unique_ptr<TileScratch> scratch) {
-    const std::lock_guard lock(mutex_);
-    free_.push_back(std::move(scratch));
-  }
-
- private:
-  const math::SquareTransform& transform_;
-  std::mutex mutex_;
-  std::vector<std::unique_ptr<TileScratch>> free_;
-};
 
 class Coaddition {
  public:
@@ -109,6 +71,12 @@ class Coaddition {
   [[nodiscard]] Place place(int tile) const { return {tile / columns_.count(), tile % columns_.count()}; }
   [[nodiscard]] int top(int row) const { return std::max(0, TileGrid::origin(row)); }
   [[nodiscard]] int bottom(int row) const { return std::min(options_.height, TileGrid::origin(row) + kSide); }
+
+  // The part of a tile that lies within the picture.
+  [[nodiscard]] Region within_picture(int row, int column) const {
+    return intersect({TileGrid::origin(column), TileGrid::origin(row), kSide, kSide},
+                     {0, 0, options_.width, options_.height});
+  }
 
   // Strips hold picture row y in their row y - TileGrid::origin(row), whether it exists or not.
   Result<void> load_master(int row) {
@@ -192,31 +160,15 @@ class Coaddition {
     const bool several = std::any_of(result.begin(), result.end(),
                                      [&](const JoinedFrame& f) { return f.panel != result.front().panel; });
     for (std::size_t k = 0; several && k < result.size(); ++k)
-      result[k].frame.mean_weight *= static_cast<float>(share_seen(frames_[which[k]], row, at.column));
+      result[k].frame.mean_weight *= static_cast<float>(share_seen(frames_[which[k]], within_picture(row, at.column)));
     return result;
-  }
-
-  // Of the part of a tile that lies within the picture.
-  [[nodiscard]] double share_seen(const StackFrame& frame, int row, int column) const {
-    constexpr int kSteps = 16;
-    const FrameFacts& facts = frame.source->facts();
-    const math::PlaneMap to_frame = frame.to_master.inverse();
-    const int left = std::max(0, TileGrid::origin(column));
-    const int right = std::min(options_.width, TileGrid::origin(column) + kSide);
-    int seen = 0;
-    for (int j = 0; j < kSteps; ++j) {
-      for (int i = 0; i < kSteps; ++i) {
-        const math::Point p = to_frame.apply(
-            {left + (i + 0.5) / kSteps * (right - left), top(row) + (j + 0.5) / kSteps * (bottom(row) - top(row))});
-        seen += p.x >= 0 && p.y >= 0 && p.x <= facts.width - 1 && p.y <= facts.height - 1 ? 1 : 0;
-      }
-    }
-    return std::max(seen, 1) / static_cast<double>(kSteps * kSteps);
   }
 
   Result<void> add_frames(int row, std::span<const std::size_t> which) {
     NG_CHECK(parallel_for(ctx_, static_cast<int>(which.size()), [&](int i) {
-      return fill(slots_[static_cast<std::size_t>(i)], which[static_cast<std::size_t>(i)], row);
+      const std::size_t j = which[static_cast<std::size_t>(i)];
+      return slots_[static_cast<std::size_t>(i)].fill({frames_[j], variances_[j], reaches_[j]}, top(row),
+                                                      bottom(row) - top(row), options_, lanczos_, ctx_.serial());
     }));
     std::vector<ProperResult> counts(tiles_.size());
     NG_CHECK(parallel_for(ctx_, static_cast<int>(tiles_.size()), [&](int t) {
@@ -225,7 +177,7 @@ class Coaddition {
       for (std::size_t i = 0; i < which.size(); ++i) {
         const std::size_t j = which[i];
         if (!reaches(j, row, at.column)) continue;
-        const Slot& slot = slots_[i];
+        const StripSlot& slot = slots_[i];
         const int x0 = slot.rows.x0;
         cut_out(slot.rows.values.plane(at.plane), x0, top(row), row, at.column, false, scratch->values);
         cut_out(slot.rows.variance.plane(at.plane), x0, top(row), row, at.column, true, scratch->variance);
@@ -241,32 +193,8 @@ class Coaddition {
     return {};
   }
 
-  Result<void> fill(Slot& slot, std::size_t j, int row) {
-    const int rows = bottom(row) - top(row);
-    const Region& reach = reaches_[j];
-    if (slot.rows.values.width() != reach.width)
-      slot = Slot(reach.x0, reach.width, options_.planes, options_.feather_px > 0);
-    slot.rows.x0 = reach.x0;
-    NG_CHECK(light_on_master(frames_[j], variances_[j], top(row), rows, slot.rows, lanczos_, ctx_.serial()));
-    const auto area = static_cast<float>(frames_[j].pixel_area);
-    for (int p = 0; p < options_.planes; ++p) {
-      for (int y = 0; y < rows; ++y) {
-        float* out = slot.information.plane(p).row(y);
-        mesh_row_between(variances_[j][static_cast<std::size_t>(p)], kMasterBoxPx, top(row) + y, reach.x0,
-                         reach.x0 + reach.width, out);
-        for (int x = 0; x < reach.width; ++x) out[x] = area / out[x];
-      }
-    }
-    const FrameFacts& facts = frames_[j].source->facts();
-    const math::PlaneMap to_frame = frames_[j].to_master.inverse();
-    for (int y = 0; y < rows && !slot.fade.empty(); ++y)
-      feather_row({options_.feather_px, facts.width, facts.height}, to_frame, reach.x0, top(row) + y,
-                  {slot.fade.plane().row(y), static_cast<std::size_t>(reach.width)});
-    return {};
-  }
-
   // What became of the frame's values; counted in the core of the tile, which is nobody else's.
-  void note_fates(const TileScratch& scratch, const Slot& slot, const StackFrame& frame, int row, int t,
+  void note_fates(const TileScratch& scratch, const StripSlot& slot, const StackFrame& frame, int row, int t,
                   ProperResult& counts) {
     const Place at = place(t);
     JoinedTile& tile = tiles_[static_cast<std::size_t>(t)];
@@ -371,7 +299,7 @@ class Coaddition {
   std::vector<Region> reaches_;
   std::vector<ProfileTransform> transforms_;
   std::vector<JoinedTile> tiles_;  // of one row: plane after plane, from left to right
-  std::vector<Slot> slots_;
+  std::vector<StripSlot> slots_;
   Image<float> master_, sky_;
   Image<float> image_, information_, coverage_, outliers_;
   ProperResult result_;

@@ -37,4 +37,19 @@ TileFrame seen(const StackFrame& frame, const FieldProfile& profile, const Profi
   return result;
 }
 
+double share_seen(const StackFrame& frame, const Region& part) {
+  constexpr int kSteps = 16;
+  const FrameFacts& facts = frame.source->facts();
+  const math::PlaneMap to_frame = frame.to_master.inverse();
+  int seen = 0;
+  for (int j = 0; j < kSteps; ++j) {
+    for (int i = 0; i < kSteps; ++i) {
+      const math::Point p =
+          to_frame.apply({part.x0 + (i + 0.5) / kSteps * part.width, part.y0 + (j + 0.5) / kSteps * part.height});
+      seen += p.x >= 0 && p.y >= 0 && p.x <= facts.width - 1 && p.y <= facts.height - 1 ? 1 : 0;
+    }
+  }
+  return std::max(seen, 1) / static_cast<double>(kSteps * kSteps);
+}
+
 }  // namespace ng::reduce

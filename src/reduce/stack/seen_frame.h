@@ -21,4 +21,7 @@ struct Grids {
 [[nodiscard]] TileFrame seen(const StackFrame& frame, const FieldProfile& profile, const ProfileTransform& transform,
                              const Grids& grids, const VarianceMeshes& variances, int plane, math::Point on_master);
 
+// The share of a part of the master that a frame sees; never quite nothing.
+[[nodiscard]] double share_seen(const StackFrame& frame, const Region& part);
+
 }  // namespace ng::reduce
