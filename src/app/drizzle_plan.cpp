@@ -20,8 +20,8 @@ reduce::DitherCover cover_of(std::span<const reduce::StackFrame> frames, const r
                               reduce::drizzled_size(stack.height, scale), stack.planes);
 }
 
-bool suffices(const reduce::DitherCover& cover) {
-  return cover.empty_share == 0 && cover.unevenness <= kMaxUnevenness;
+bool covers(const reduce::DitherCover& cover, double most) {
+  return cover.empty_share == 0 && cover.unevenness <= most;
 }
 
 std::string shortfall(const DrizzlePlan& plan, bool mosaic, int planes) {
@@ -54,14 +54,14 @@ DrizzlePlan plan_drizzle(std::span<const reduce::StackFrame> frames, const reduc
       std::all_of(frames.begin(), frames.end(), [](const reduce::StackFrame& f) { return f.bayer.has_value(); });
   if (request.choice == DrizzleChoice::kNo || (!request.certain() && !mosaic)) return plan;
   plan.scale = request.scale;
-  // The smallest drops that still cover everything keep the stars smallest.
   for (const double pixfrac : kPixfracs) {
     plan.pixfrac = request.pixfrac.value_or(pixfrac);
     plan.cover = cover_of(frames, options, plan.pixfrac, plan.scale);
-    if (request.pixfrac || suffices(plan.cover)) break;
+    if (request.pixfrac || covers(plan.cover, kEvenWeights)) break;
   }
-  plan.drizzled = request.certain() || suffices(plan.cover);
-  if (suffices(plan.cover)) return plan;
+  const bool suffices = covers(plan.cover, kMaxUnevenness);
+  plan.drizzled = request.certain() || suffices;
+  if (suffices) return plan;
   plan.note = shortfall(plan, mosaic, options.planes);
   if (!plan.drizzled)
     plan.note =
