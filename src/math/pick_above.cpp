@@ -20,8 +20,10 @@ std::size_t pick(const float* row, int width, float threshold, std::int32_t* at,
     const auto v = x + lanes <= width ? hn::LoadU(d, row + x) : hn::MaskedLoad(inside, d, row + x);
     const auto above = hn::And(inside, hn::Gt(v, hn::Set(d, threshold)));
     if (hn::AllFalse(d, above)) continue;
-    hn::CompressStore(hn::Iota(di, x), hn::RebindMask(di, above), di, at + n);
-    n += hn::CompressStore(v, above, d, value + n);
+    // Storing a compressed vector whole is quicker than storing its part.
+    hn::StoreU(hn::Compress(hn::Iota(di, x), hn::RebindMask(di, above)), di, at + n);
+    hn::StoreU(hn::Compress(v, above), d, value + n);
+    n += hn::CountTrue(d, above);
   }
   return n;
 }

@@ -1,7 +1,5 @@
 #include "math/robust.h"
 
-#include <hwy/contrib/sort/vqsort.h>
-
 #include <algorithm>
 #include <array>
 #include <cassert>
@@ -9,6 +7,7 @@
 #include <limits>
 #include <vector>
 
+#include "math/sorted_window.h"
 #include "math/sorting_network.h"
 
 namespace ng::math {
@@ -29,20 +28,18 @@ T mad_of(std::span<T> v, T centre) {
   return static_cast<T>(kMadToSigma) * median_of(v);
 }
 
-// Value below which `rank` of the sorted values lie, when equal values are thought of as spread evenly over the step
-// from the value before to the one after (quantile of grouped data).
-float grouped_quantile(std::span<const float> sorted, double rank) {
-  const std::size_t place = std::min(static_cast<std::size_t>(rank), sorted.size() - 1);
-  const float value = sorted[place];
-  const auto [first, last] = std::equal_range(sorted.begin(), sorted.end(), value);
-  const auto ties = static_cast<double>(last - first);
+// Value below which `rank` of the values lie, when equal values are thought of as spread evenly over the step from the
+// value before to the one after (quantile of grouped data).
+float grouped_quantile(SortedWindow& values, std::size_t count, double rank) {
+  const Ties t = values.at(std::min(static_cast<std::size_t>(rank), count - 1));
+  const auto ties = static_cast<double>(t.count);
   // Nearly all values the same: what the others do says nothing about the step.
-  if (ties > 0.8 * static_cast<double>(sorted.size())) return value;
-  const float below = first == sorted.begin() ? 2 * value - *last : *(first - 1);
-  const float above = last == sorted.end() ? 2 * value - *(first - 1) : *last;
-  const float left = (below + value) / 2;
-  const float right = (above + value) / 2;
-  return left + (right - left) * static_cast<float>((rank - static_cast<double>(first - sorted.begin())) / ties);
+  if (ties > 0.8 * static_cast<double>(count)) return t.value;
+  const float below = t.first == 0 ? 2 * t.value - t.above : t.below;
+  const float above = t.first + t.count == count ? 2 * t.value - t.below : t.above;
+  const float left = (below + t.value) / 2;
+  const float right = (above + t.value) / 2;
+  return left + (right - left) * static_cast<float>((rank - static_cast<double>(t.first)) / ties);
 }
 
 }  // namespace
@@ -110,21 +107,16 @@ ClippedStats clipped_stats(std::span<float> values, double kappa, int max_iterat
   return s;
 }
 
-SkyLevel sky_level(std::span<float> values) {
-  assert(!values.empty());
-  // A sorter holds no more than scratch and the state of its random pivots, which a new one asks the system for.
-  thread_local const hwy::Sorter sort;
-  sort(values.data(), values.size(), hwy::SortAscending());
+SkyLevel sky_level(std::span<const float> values) {
+  SortedWindow window(values);
   SkyLevel sky;
   std::size_t n = values.size();  // the lowest n values are in
   for (int iteration = 0; iteration < 12; ++iteration) {
     const auto count = static_cast<double>(n);
-    sky.level = grouped_quantile(values, count / 2);
+    sky.level = grouped_quantile(window, values.size(), count / 2);
     // The lower half's absolute deviations have the median of a half normal.
-    sky.sigma = static_cast<float>(kMadToSigma) * (sky.level - grouped_quantile(values, count / 4));
-    const auto end =
-        std::upper_bound(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(n), sky.level + 3 * sky.sigma);
-    const auto kept = static_cast<std::size_t>(end - values.begin());
+    sky.sigma = static_cast<float>(kMadToSigma) * (sky.level - grouped_quantile(window, values.size(), count / 4));
+    const std::size_t kept = std::min(n, window.count_up_to(sky.level + 3 * sky.sigma));
     // Pure noise loses 0.13 % above 3 sigma in the first round: not worth another.
     if (static_cast<double>(n - kept) < 0.002 * count) break;
     n = kept;

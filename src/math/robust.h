@@ -38,12 +38,12 @@ struct ClippedStats {
 // Level and noise of a sky that stars and nebula brighten but nothing darkens: clipped from above only, the scale taken
 // from the values below the centre, iterated. For pure noise it is the median and its standard deviation. Whole numbers
 // count as spread over their step: the noise of a sky of a few ADU would else come out as 1.48 or 2.97 and nothing
-// between. Sorts.
+// between.
 struct SkyLevel {
   float level = 0;
   float sigma = 0;
 };
-[[nodiscard]] SkyLevel sky_level(std::span<float> values);
+[[nodiscard]] SkyLevel sky_level(std::span<const float> values);
 
 // Tukey's biweight location; c counts plain MADs, as in Beers, Flynn & Gebhardt 1990 (AJ 100, 32), eq. 5.
 [[nodiscard]] double biweight_location(std::span<const double> values, double c = 6.0);

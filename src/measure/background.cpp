@@ -13,14 +13,23 @@ namespace {
 
 // A quarter of the pixels is plenty for a median of 4096 and four times as fast; odd offsets alternate so that no
 // column pattern of the sensor is met on one side only.
-std::span<float> sample_box(View<const float> box, std::vector<float>& work) {
-  work.clear();
-  const bool thin = box.width * box.height >= 1024;
-  for (int y = 0; y < box.height; y += thin ? 2 : 1) {
+struct Sample {
+  std::size_t looked_at = 0;
+  std::span<const float> values;  // the usable ones
+};
+Sample sample_box(View<const float> box, std::vector<float>& work) {
+  work.resize(static_cast<std::size_t>(box.width) * static_cast<std::size_t>(box.height));
+  const int step = box.width * box.height >= 1024 ? 2 : 1;
+  std::size_t looked_at = 0, usable = 0;
+  for (int y = 0; y < box.height; y += step) {
     const float* row = box.row(y);
-    for (int x = thin ? (y / 2) % 2 : 0; x < box.width; x += thin ? 2 : 1) work.push_back(row[x]);
+    for (int x = (y / 2) % step; x < box.width; x += step) {
+      work[usable] = row[x];
+      usable += std::isfinite(row[x]) ? 1 : 0;
+      ++looked_at;
+    }
   }
-  return math::drop_nan(work);
+  return {looked_at, std::span<const float>(work).first(usable)};
 }
 
 // Replaces values without data, and levels out of line with their surroundings, by the median of the neighbours.
@@ -70,10 +79,11 @@ Result<BackgroundMap> measure_background(View<const float> image, const Backgrou
     std::vector<float> work;
     for (int i = 0; i < columns; ++i) {
       const Region region = intersect({i * box, j * box, box, box}, {0, 0, image.width, image.height});
-      const auto values = sample_box(image.crop(region), work);
+      const Sample sample = sample_box(image.crop(region), work);
       math::SkyLevel sky{std::nanf(""), std::nanf("")};
-      if (static_cast<double>(values.size()) >= options.min_valid * static_cast<double>(work.size()) && !values.empty())
-        sky = math::sky_level(values);
+      const auto enough = options.min_valid * static_cast<double>(sample.looked_at);
+      if (static_cast<double>(sample.values.size()) >= enough && !sample.values.empty())
+        sky = math::sky_level(sample.values);
       map.level.plane()(i, j) = sky.level;
       map.noise.plane()(i, j) = sky.sigma;
     }
