@@ -7,6 +7,14 @@
 #include "reduce/stack/master_stretches.h"
 
 namespace ng::reduce {
+namespace {
+
+// Rows that the next band begins with go to the front.
+void bring_to_front(View<float> rows, int from, int count) {
+  for (int y = 0; y < count; ++y) std::copy_n(rows.row(from + y), rows.width, rows.row(y));
+}
+
+}  // namespace
 
 BandRows band_rows(int y0, int most, int height) {
   BandRows b{y0, std::min(most, height - y0), 0, 0, 0, 0};
@@ -17,8 +25,8 @@ BandRows band_rows(int y0, int most, int height) {
   return b;
 }
 
-bool tells_noise(const StackOptions& options, const BandRows& band, int plane, int y) {
-  if (plane != options.noise_plane || y < band.y0 || y >= band.y0 + band.rows) return false;
+bool tells_noise(const StackOptions& options, int plane, int y) {
+  if (plane != options.noise_plane) return false;
   const int wanted = std::max(1, 150000 / options.width);
   const int step = std::max(1, options.height / wanted) | 1;  // odd: both kinds of rows of a mosaic
   return y % step == step / 2;
@@ -57,10 +65,18 @@ Result<void> BandSlots::fill(std::size_t frame, const BandRows& band) {
         Image<math::HitWord>((reach.width + math::kHitPixels - 1) / math::kHitPixels, band_ + BandRows::kSpareCombined);
     if (options_.feather_px > 0) slot.fades = Image<float>(reach.width, band_ + BandRows::kSpare);
   }
-  NG_CHECK(light_on_master(frames_[frame], variance_meshes_[frame], band.slot_top, band.slot_rows, slot.light, lanczos_,
-                           ctx_.serial(), [&](int plane, int y, std::span<const float> squares) {
-                             if (tells_noise(options_, band, plane, y)) kernels_.add(frame, squares);
-                           }));
+  const int held = std::max(0, slot.end - band.slot_top);
+  for (int p = 0; p < options_.planes; ++p)
+    for (Image<float>* image : {&slot.light.values, &slot.light.variance})
+      bring_to_front(image->plane(p), band.slot_top - slot.top, held);
+  const MasterRows missing{band.slot_top + held, band.slot_rows - held, held};
+  slot.top = band.slot_top;
+  slot.end = band.slot_top + band.slot_rows;
+  if (missing.rows > 0)
+    NG_CHECK(light_on_master(frames_[frame], variance_meshes_[frame], missing, slot.light, lanczos_, ctx_.serial(),
+                             [&](int plane, int y, std::span<const float> squares) {
+                               if (tells_noise(options_, plane, y)) kernels_.add(frame, squares);
+                             }));
   const FrameFacts& facts = frames_[frame].source->facts();
   for (int y = 0; y < band.slot_rows && !slot.fades.empty(); ++y)
     feather_row({options_.feather_px, facts.width, facts.height}, to_frame_[frame], reach.x0, band.slot_top + y,

@@ -29,13 +29,14 @@ struct BandRows {
 };
 [[nodiscard]] BandRows band_rows(int y0, int most, int height);
 
-// Rows of a band that the noise is told from: enough of them for some 50000 samples of the master.
-[[nodiscard]] bool tells_noise(const StackOptions& options, const BandRows& band, int plane, int y);
+// Rows of the master that the noise is told from: enough of them for some 50000 samples.
+[[nodiscard]] bool tells_noise(const StackOptions& options, int plane, int y);
 
 struct Slot {
   LightRows light;
   Image<float> fades;         // factors of its weight; empty where it does not fade
   Image<math::HitWord> hits;  // what is left out of it, of the rows combined
+  int top = 0, end = 0;       // rows of the master that it holds: top ... end - 1
 };
 
 class BandSlots {
@@ -49,7 +50,8 @@ class BandSlots {
 
   // The frames that reach the band; the others hold nothing from now on.
   [[nodiscard]] std::vector<std::size_t> take(const BandRows& band);
-  // Reads and resamples one of those. Different frames at once. Errors: those of reading.
+  // Reads and resamples what one of those does not hold from the band before. Different frames at once. Errors: those
+  // of reading.
   [[nodiscard]] Result<void> fill(std::size_t frame, const BandRows& band);
   [[nodiscard]] Slot& operator[](std::size_t frame) { return slots_[frame]; }
   [[nodiscard]] const Slot& operator[](std::size_t frame) const { return slots_[frame]; }

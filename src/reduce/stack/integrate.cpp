@@ -158,7 +158,7 @@ class Stack {
                                options_.combine, output_of(stretch, plane, y, span, hits));
         counts[static_cast<std::size_t>(r)].values += more.values;
         counts[static_cast<std::size_t>(r)].rejected += more.rejected;
-        if (tells_noise(options_, span, plane, y))
+        if (y >= span.y0 && y < span.y0 + span.rows && tells_noise(options_, plane, y))
           noise_.sample({row.inputs, stretch.frames, hits, mean_.plane(plane).row(r) + stretch.x0, sky + stretch.x0,
                          stretch.x0, stretch.width},
                         samples[static_cast<std::size_t>(r)]);
@@ -169,7 +169,7 @@ class Stack {
       const auto r = static_cast<std::size_t>(y - span.top);
       counts_.values += counts[r].values;
       counts_.rejected += counts[r].rejected;
-      if (tells_noise(options_, span, plane, y)) noise_.add(std::move(samples[r]));
+      if (tells_noise(options_, plane, y)) noise_.add(std::move(samples[r]));
     }
     return {};
   }

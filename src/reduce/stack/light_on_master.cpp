@@ -62,9 +62,10 @@ VarianceMeshes variance_on_master(const StackFrame& frame, int width, int height
   return meshes;
 }
 
-Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& meshes, int top, int rows, LightRows& out,
-                             const math::LanczosPolynomials& lanczos, const Context& ctx,
+Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& meshes, const MasterRows& wanted,
+                             LightRows& out, const math::LanczosPolynomials& lanczos, const Context& ctx,
                              const SquaresSeen& squares_seen) {
+  const auto [top, rows, into] = wanted;
   const FrameFacts& facts = frame.source->facts();
   const int planes = out.values.planes();
   const int width = out.values.width();
@@ -74,8 +75,8 @@ Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& mesh
   if (need.count < math::LanczosPolynomials::kTaps) {
     for (int p = 0; p < planes; ++p)
       for (int y = 0; y < rows; ++y) {
-        std::fill_n(out.values.plane(p).row(y), width, std::nanf(""));
-        std::fill_n(out.variance.plane(p).row(y), width, 0.0f);
+        std::fill_n(out.values.plane(p).row(into + y), width, std::nanf(""));
+        std::fill_n(out.variance.plane(p).row(into + y), width, 0.0f);
       }
     return {};
   }
@@ -87,8 +88,8 @@ Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& mesh
     resample.guard = static_cast<float>(3 * plane.noise);
     for (int y = 0; y < rows; y += kRowsAtOnce) {
       const int count = std::min(kRowsAtOnce, rows - y);
-      const View<float> values = out.values.plane(p).rows(y, count);
-      const View<float> squares = out.variance.plane(p).rows(y, count);
+      const View<float> values = out.values.plane(p).rows(into + y, count);
+      const View<float> squares = out.variance.plane(p).rows(into + y, count);
       math::resample_rows({prepared.pixels.plane(p), prepared.bad.plane(), prepared.y0}, to_frame, top + y, values,
                           squares, resample, lanczos);
       bring_to_scale(plane, out.x0, top + y, values);

@@ -31,10 +31,16 @@ using VarianceMeshes = std::array<Image<float>, 3>;
 // where there is no value.
 using SquaresSeen = std::function<void(int plane, int y, std::span<const float> squares)>;
 
-// Reads, calibrates and resamples what master rows top ... top + rows - 1 need of the light, into the first rows of
-// `out`. Errors: those of reading.
-[[nodiscard]] Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& meshes, int top, int rows,
-                                           LightRows& out, const math::LanczosPolynomials& lanczos, const Context& ctx,
+// Rows top ... top + rows - 1 of the master, held in rows `into` ... of an image.
+struct MasterRows {
+  int top = 0, rows = 0;
+  int into = 0;
+};
+
+// Reads, calibrates and resamples what some rows of the master need of the light. Errors: those of reading.
+[[nodiscard]] Result<void> light_on_master(const StackFrame& frame, const VarianceMeshes& meshes,
+                                           const MasterRows& wanted, LightRows& out,
+                                           const math::LanczosPolynomials& lanczos, const Context& ctx,
                                            const SquaresSeen& squares_seen = {});
 
 }  // namespace ng::reduce

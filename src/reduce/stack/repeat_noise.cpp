@@ -51,7 +51,7 @@ class PairRows {
 
   Result<void> read(int top, const Context& ctx) {
     for (std::size_t k = 0; k < 2; ++k) {
-      NG_CHECK(light_on_master(*frames_[k], meshes_[k], top, kStripRows, rows_[k], lanczos_, ctx));
+      NG_CHECK(light_on_master(*frames_[k], meshes_[k], {top, kStripRows}, rows_[k], lanczos_, ctx));
     }
     top_ = top;
     return {};

@@ -16,7 +16,7 @@ Result<void> StripSlot::fill(const StripFrame& f, int top, int count, const Stac
     if (options.feather_px > 0) fade = Image<float>(width, TileGrid::kSide);
   }
   rows.x0 = x0;
-  NG_CHECK(light_on_master(f.frame, f.variances, top, count, rows, lanczos, ctx));
+  NG_CHECK(light_on_master(f.frame, f.variances, {top, count}, rows, lanczos, ctx));
   const auto area = static_cast<float>(f.frame.pixel_area);
   for (int p = 0; p < options.planes; ++p) {
     for (int y = 0; y < count; ++y) {
