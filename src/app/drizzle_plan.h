@@ -25,8 +25,8 @@ struct DrizzleRequest {
 };
 
 // Dithers suffice where no pixel of any colour goes without a drop and the weights scatter by no more than this share:
-// the loss of depth is at most its square then, 6 %. Larger drops spread them more evenly and are less sharp: taken are
-// the smallest whose weights scatter by no more than kEvenWeights, which costs 4 % at most, or a pixel where none do.
+// balanced drops (drops.h) lose a third of its square then, 2 % of the depth. Larger drops spread them more evenly and
+// are less sharp: taken are the smallest whose weights scatter by no more than kEvenWeights, or a pixel where none do.
 // All colours have drops of one size, and with it stars of one profile.
 inline constexpr double kMaxUnevenness = 0.25, kEvenWeights = 0.2;
 

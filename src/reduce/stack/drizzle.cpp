@@ -31,6 +31,7 @@ class Drizzle {
       drops_.push_back(drop_frame(f, options));
       drops_.back().half = frames_.size() % 2 == 0;
       margin_ = std::max(margin_, master_margin(f));
+      tallest_drop_ = std::max(tallest_drop_, drop_height(drops_.back()));
     }
     // An eighth of the budget for the sums of a band; as tall as the bands of the integration, where that fits.
     const std::size_t row_bytes =
@@ -38,6 +39,7 @@ class Drizzle {
     band_ = std::clamp(static_cast<int>(ctx.memory_budget_bytes / 8 / std::max<std::size_t>(1, row_bytes)), kStripRows,
                        static_cast<int>(std::ceil(96 / options.scale)));
     sums_ = Image<DropSum>(width_, band_, options.stack.planes);
+    plain_ = Image<float>(width_, band_ + 2 * tallest_drop_, options.stack.planes);
     for (Image<float>* image : {&mean_, &variance_, &coverage_, &rejected_})
       *image = Image<float>(width_, band_, options.stack.planes);
   }
@@ -74,7 +76,31 @@ class Drizzle {
     return {};
   }
 
+  // The weights that a band's pixels would get without balancing, and those of the rows that its drops reach.
+  Result<PlainWeights> plain_weights(int y0, int rows) {
+    const int top = std::max(0, y0 - tallest_drop_), bottom = std::min(height_, y0 + rows + tallest_drop_);
+    NG_CHECK(parallel_for(ctx_, (bottom - top + kStripRows - 1) / kStripRows, [&](int strip) {
+      const int from = strip * kStripRows, height = std::min(kStripRows, bottom - top - from);
+      const PlainWeights window = weights_at(top, from, height);
+      for (const View<float>& plane : window.sums)
+        for (int y = 0; y < plane.height; ++y) std::fill_n(plane.row(y), width_, 0.0f);
+      for (const DropFrame& drop : drops_) {
+        const FrameRows need = rows_reaching(drop, 0, top + from, width_, height);
+        add_plain_weights(drop, options_.stack.planes, need.y0, need.count, window);
+      }
+    }));
+    return weights_at(top, 0, bottom - top);
+  }
+
+  [[nodiscard]] PlainWeights weights_at(int top, int from, int height) {
+    PlainWeights window{0, top + from, {}};
+    for (int p = 0; p < options_.stack.planes; ++p)
+      window.sums[static_cast<std::size_t>(p)] = plain_.plane(p).rows(from, height);
+    return window;
+  }
+
   Result<void> fall_band(int y0, int rows) {
+    NG_TRY(const PlainWeights plain, plain_weights(y0, rows));
     NG_CHECK(parallel_for(ctx_, rows, [&](int y) {
       for (int p = 0; p < options_.stack.planes; ++p) std::fill_n(sums_.plane(p).row(y), width_, DropSum{});
     }));
@@ -109,7 +135,7 @@ class Drizzle {
           const FrameRows need = rows_reaching(drops_[first + k], 0, y0 + top, width_, height);
           const int from = std::max(need.y0, drop_rows.y0);
           const int to = std::min(need.y0 + need.count, drop_rows.y0 + drop_rows.value.height());
-          add_drops(drops_[first + k], drop_rows, from, to - from, window);
+          add_drops(drops_[first + k], drop_rows, from, to - from, window, &plain);
         }
       }));
     }
@@ -184,10 +210,12 @@ class Drizzle {
   std::vector<DropFrame> drops_;
   CentreRows centre_;
   int width_ = 0, height_ = 0;
-  int margin_ = 0;  // rows of the master around a band that judge what falls into it
+  int tallest_drop_ = 0;  // in rows of the output
+  int margin_ = 0;        // rows of the master around a band that judge what falls into it
   int band_ = 0;
   int next_ = 0;  // first output row that has not been made
   Image<DropSum> sums_;
+  Image<float> plain_;
   Image<float> mean_, variance_, coverage_, rejected_;
   std::vector<float> pulls_, variances_;
   StackCounts counts_;

@@ -9,6 +9,7 @@
 // Units: a value is electrons per output pixel on the scale of the reference, sky included: surface brightness times
 // the area of the output pixel. The weights are those of the frames, from their sky, never from a pixel's own value.
 // Where panels meet, drops weigh less towards the borders of their frames, as StackOptions::feather_px says.
+// Drops are balanced (drops.h), so that every pixel of a frame counts the same.
 // VARIANCE is that of single pixels, sum of (a w)^2 u / (sum of a w)^2; neighbours share drops, so that the noise of a
 // wide area is noise_correlation() times what independent pixels would have. The noise that is told beside it comes
 // from what the halves of the frames differ by, as in noise_curve.h. COVERAGE is exposure, as much of it as reached the

@@ -10,8 +10,24 @@
 
 namespace ng::reduce::slow {
 
+// Area over the mean of a / W over the output pixels that a drop shares.
+inline double balance(const std::vector<math::Point>& drop, const PlainWeights& plain, int plane) {
+  const View<float>& w = plain.sums[static_cast<std::size_t>(plane)];
+  double area = 0, counts = 0;
+  for (int y = 0; y < w.height; ++y) {
+    for (int x = 0; x < w.width; ++x) {
+      if (!(w(x, y) > 0)) continue;
+      const double a = math::slow::pixel_overlap(drop, plain.x0 + x, plain.y0 + y);
+      area += a;
+      counts += a / static_cast<double>(w(x, y));
+    }
+  }
+  return counts > 0 ? area / counts : 1;
+}
+
 // Sums of one output pixel of one plane.
-inline DropSum sum_at(const DropFrame& frame, const DropRows& rows, int plane, int ox, int oy) {
+inline DropSum sum_at(const DropFrame& frame, const DropRows& rows, int plane, int ox, int oy,
+                      const PlainWeights* plain = nullptr) {
   DropSum sum;
   for (int y = rows.y0; y < rows.y0 + rows.value.height(); ++y) {
     for (int x = 0; x < frame.width; ++x) {
@@ -29,7 +45,9 @@ inline DropSum sum_at(const DropFrame& frame, const DropRows& rows, int plane, i
         sum.rejected += static_cast<float>(frames);
         continue;
       }
-      const double aw = a * frame.weight[static_cast<std::size_t>(plane)];
+      if (a == 0) continue;
+      const double more = plain == nullptr ? 1 : balance(drop, *plain, plane);
+      const double aw = a * frame.weight[static_cast<std::size_t>(plane)] * more;
       sum.value += aw * static_cast<double>(rows.value.plane(p)(x, y - rows.y0));
       sum.weight += aw;
       sum.variance += static_cast<float>(aw * aw * static_cast<double>(u));

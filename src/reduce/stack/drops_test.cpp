@@ -113,6 +113,113 @@ TEST(Drops, SameBitsHoweverTheOutputIsCut) {
   }
 }
 
+// Plain weights of all frames on the whole output.
+Image<float> plain_sums(const std::vector<Example>& night) {
+  Image<float> sums(kOut, kOut, 3, 0.0f);
+  for (const Example& e : night)
+    add_plain_weights(e.frame, 3, 0, kHeight, {0, 0, {sums.plane(0), sums.plane(1), sums.plane(2)}});
+  return sums;
+}
+
+// Frames of a mosaic, shifted at random and not turned, all of their pixels of one value.
+std::vector<Example> shifted(int frames, double pixfrac, float value) {
+  math::Random random(6, 8);
+  std::vector<Example> night;
+  for (int j = 0; j < frames; ++j) {
+    Example e = example(random, 1);
+    e.frame.to_output = math::Homography(math::Affine{1, 0, 3 + 4 * random.uniform(), 0, 1, 6 + 4 * random.uniform()});
+    e.frame.pixfrac = pixfrac;
+    for (int y = 0; y < kHeight; ++y) {
+      std::fill_n(e.rows.value.plane().row(y), kWidth, value);
+      std::fill_n(e.rows.variance.plane().row(y), kWidth, 1.0f);
+    }
+    night.push_back(std::move(e));
+  }
+  return night;
+}
+
+TEST(Drops, PlainWeightsAreThoseOfTheDrops) {
+  for (const Example& e : shifted(5, 0.7, 1)) {
+    std::vector<Example> one;
+    one.push_back({e.frame, {0, e.rows.value.clone(), e.rows.variance.clone()}});
+    const Image<float> plain = plain_sums(one);
+    const Image<DropSum> sums = dropped(e, kOut);
+    for (int p = 0; p < 3; ++p)
+      for (int y = 0; y < kOut; ++y)
+        for (int x = 0; x < kOut; ++x)
+          ASSERT_NEAR(plain.plane(p)(x, y), sums.plane(p)(x, y).weight, 1e-6) << p << ": " << x << " " << y;
+  }
+}
+
+// Turned, scaled and with holes, against the definition; the plain weights are any.
+TEST(Drops, BalancedDropsAgreeWithPlainClipping) {
+  math::Random random(7, 8);
+  for (int trial = 0; trial < 6; ++trial) {
+    const Example e = example(random, trial);
+    Image<float> plain(kOut, kOut, 3);
+    for (int p = 0; p < 3; ++p)
+      for (int y = 0; y < kOut; ++y)
+        for (int x = 0; x < kOut; ++x)
+          plain.plane(p)(x, y) = static_cast<float>(random.uniform() < 0.1 ? 0 : random.uniform());
+    const PlainWeights weights{0, 0, {plain.plane(0), plain.plane(1), plain.plane(2)}};
+    Image<DropSum> sums(kOut, kOut, 3, DropSum{});
+    add_drops(e.frame, e.rows, 0, kHeight, {0, 0, {sums.plane(0), sums.plane(1), sums.plane(2)}}, &weights);
+    for (int p = 0; p < (e.frame.bayer ? 3 : 1); ++p) {
+      for (int y = 12; y < 20; y += 2) {
+        for (int x = 12; x < 20; x += 3) {
+          const DropSum a = sums.plane(p)(x, y), b = slow::sum_at(e.frame, e.rows, p, x, y, &weights);
+          ASSERT_NEAR(a.value, b.value, 1e-8) << trial << ": " << x << " " << y;
+          ASSERT_NEAR(a.weight, b.weight, 1e-10);
+        }
+      }
+    }
+  }
+}
+
+// By how much the noise of a wide area exceeds, in variance, that of a mean in which every pixel counts the same: from
+// what each red pixel of the inner frame adds to all output pixels together.
+double lost(const std::vector<Example>& night, const PlainWeights* plain) {
+  Image<DropSum> all(kOut, kOut, 3, DropSum{});
+  for (const Example& e : night)
+    add_drops(e.frame, e.rows, 0, kHeight, {0, 0, {all.plane(0), all.plane(1), all.plane(2)}}, plain);
+  double sum = 0, squares = 0;
+  int pixels = 0;
+  for (const Example& e : night) {
+    for (int y = 5; y < kHeight - 5; ++y) {
+      for (int x = 5; x < kWidth - 5; ++x) {
+        if (bayer_plane(*e.frame.bayer, x, y) != 0) continue;
+        DropRows one{0, Image<float>(kWidth, kHeight, 1, 0.0f), Image<float>(kWidth, kHeight, 1, 0.0f)};
+        one.value.plane()(x, y) = one.variance.plane()(x, y) = 1;
+        Image<DropSum> own(kOut, kOut, 3, DropSum{});
+        add_drops(e.frame, one, y, 1, {0, 0, {own.plane(0), own.plane(1), own.plane(2)}}, plain);
+        double counts = 0;
+        for (int oy = 0; oy < kOut; ++oy)
+          for (int ox = 0; ox < kOut; ++ox)
+            if (own.plane(0)(ox, oy).value > 0) counts += own.plane(0)(ox, oy).value / all.plane(0)(ox, oy).weight;
+        sum += counts;
+        squares += counts * counts;
+        ++pixels;
+      }
+    }
+  }
+  return pixels * squares / (sum * sum) - 1;
+}
+
+// Twelve random dithers: balancing leaves a third of what is lost, and a mean of equal values what it was.
+TEST(Drops, BalancedDropsCountAlike) {
+  const std::vector<Example> night = shifted(12, 0.7, 7);
+  Image<float> plain = plain_sums(night);
+  const PlainWeights weights{0, 0, {plain.plane(0), plain.plane(1), plain.plane(2)}};
+  const double before = lost(night, nullptr), after = lost(night, &weights);
+  EXPECT_GT(before, 0.01);
+  EXPECT_LT(after, before / 3);
+  Image<DropSum> sums(kOut, kOut, 3, DropSum{});
+  for (const Example& e : night)
+    add_drops(e.frame, e.rows, 0, kHeight, {0, 0, {sums.plane(0), sums.plane(1), sums.plane(2)}}, &weights);
+  for (int y = 12; y < 18; ++y)
+    for (int x = 12; x < 18; ++x) EXPECT_NEAR(sums.plane(0)(x, y).value / sums.plane(0)(x, y).weight, 7, 1e-9);
+}
+
 // All area of the drops arrives, and no more: side pixfrac, times the area that the map gives a pixel.
 TEST(Drops, TheAreaOfADropArrives) {
   DropFrame frame;
