@@ -21,8 +21,9 @@ For every seeing (arcsec at the zenith; the pixels are 1.9 arcsec) and route, pe
 A further route is the yardstick: bilinear, the textbook's demosaicing by general libraries (demosaiced_by_libraries.py).
 With --accept 1 where the drizzled route misses a limit beside bilinear, which sees the same photons and is measured in the same
 way: FWHM no more than 0.95 in every colour, unless the bound itself is more than that; colour noise at one resolution and equal
-flux no more than 1.02 (weights may scatter by a fifth, a third of whose square is left of the variance: 0.7 % of the noise; bad
-pixels, which bilinear takes from their neighbours, 0.5 %; the rest for what is not known of it); flux beside green's within 1 %, its change with magnitude the same, both within three errors; left-over outliers no more
+flux no more than 1.02 (weights may scatter by a fifth, and a third of its square is left of the variance: 0.7 % of the noise; the
+rest for what that is known to, and what else the routes differ in);
+flux beside green's within 1 %, its change with magnitude the same, both within three errors; left-over outliers no more
 than its, or 1 per million pixels. And VARIANCE within 4 % of the truth. Over our own demosaicing all is told, as the FWHM there
 depends on the seeing, and nobody knows its kernel.
 """
