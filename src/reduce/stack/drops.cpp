@@ -101,7 +101,7 @@ class Dropper {
             const PlainWeights* plain) {
     if (window.sums[plane].empty() || !lay(x, y, rectangle_of(window))) return;
     double weight = weight_of(x, y, plane);
-    if (plain != nullptr && variance > 0) weight *= balance(*plain, plane);
+    if (plain != nullptr && variance > 0) weight *= balance(*plain, plane, weight);
     const auto share = static_cast<float>(share_[plane]);
     each(rectangle_of(window), [&](int ox, int oy, double a) {
       DropSum& sum = window.sums[plane](ox - window.x0, oy - window.y0);
@@ -179,14 +179,14 @@ class Dropper {
     return weight;
   }
 
-  // By how much more the drop has to weigh to count as it should.
-  [[nodiscard]] double balance(const PlainWeights& plain, std::size_t plane) const {
+  // By how much more the drop of that weight has to weigh to count as it should.
+  [[nodiscard]] double balance(const PlainWeights& plain, std::size_t plane, double weight) const {
     double area = 0, counts = 0;
     each(rectangle_of(plain), [&](int ox, int oy, double a) {
       const float got = plain.sums[plane](ox - plain.x0, oy - plain.y0);
       if (!(got > 0)) return;
       area += a;
-      counts += a / static_cast<double>(got);
+      counts += std::min(a / static_cast<double>(got), 1 / weight);  // no pixel is more than its own
     });
     return counts > 0 ? area / counts : 1;
   }

@@ -3,15 +3,15 @@
 // Fruchter & Hook 2002, PASP 114, 144, section 2: each input pixel is shrunk to a square of side `pixfrac` about its
 // centre and mapped onto the output grid; there it is averaged into each output pixel with the weight a w, a being the
 // area that the two share in units of output pixels, w the weight of the frame, falling towards its border where panels
-// hand over to each other (feather.h). Under a mosaic every pixel goes to the plane
-// of its own colour alone.
+// hand over to each other (feather.h). Under a mosaic every pixel goes to the plane of its own colour alone.
 //
 // Dithers heap drops up in some places and leave others thin. As every output pixel divides by the weight that it got,
 // pixels of a frame that fell into a heap would count for less than others, and their light be lost in part. So each
-// drop weighs more by the factor, area over the mean of a / W over the output pixels that it shares, W being the
+// drop weighs more by the factor area / (sum of min(a / W, 1 / w)) over the output pixels that it shares, W being the
 // weights that they get without it: one step of the balancing of rows and columns of a matrix (Sinkhorn & Knopp 1967,
-// Pacific J. Math. 21, 343, from memory). What is lost of the depth falls to a third or less (drops_test.cpp);
-// kernels and fluxes stay, as every output pixel is a weighted mean before and after.
+// Pacific J. Math. 21, 343, from memory). What is lost of the depth falls to a third or less (drops_test.cpp); kernels
+// and fluxes stay, as every output pixel is a weighted mean before and after. W is that of upright squares; the drops
+// themselves are cut exactly, and of the exact W no pixel could get more than 1 / w.
 //
 // The sums of an output pixel are taken in the order of the frames, and within a frame of its rows and columns: the
 // bits do not depend on how the output is cut into strips.

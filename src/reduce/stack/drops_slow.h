@@ -2,6 +2,7 @@
 // polygons (math/quad_overlap_slow.h). For tests only.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -11,7 +12,7 @@
 namespace ng::reduce::slow {
 
 // Area over the mean of a / W over the output pixels that a drop shares.
-inline double balance(const std::vector<math::Point>& drop, const PlainWeights& plain, int plane) {
+inline double balance(const std::vector<math::Point>& drop, const PlainWeights& plain, int plane, double weight) {
   const View<float>& w = plain.sums[static_cast<std::size_t>(plane)];
   double area = 0, counts = 0;
   for (int y = 0; y < w.height; ++y) {
@@ -19,7 +20,7 @@ inline double balance(const std::vector<math::Point>& drop, const PlainWeights& 
       if (!(w(x, y) > 0)) continue;
       const double a = math::slow::pixel_overlap(drop, plain.x0 + x, plain.y0 + y);
       area += a;
-      counts += a / static_cast<double>(w(x, y));
+      counts += std::min(a / static_cast<double>(w(x, y)), 1 / weight);
     }
   }
   return counts > 0 ? area / counts : 1;
@@ -46,8 +47,8 @@ inline DropSum sum_at(const DropFrame& frame, const DropRows& rows, int plane, i
         continue;
       }
       if (a == 0) continue;
-      const double more = plain == nullptr ? 1 : balance(drop, *plain, plane);
-      const double aw = a * frame.weight[static_cast<std::size_t>(plane)] * more;
+      const double weight = frame.weight[static_cast<std::size_t>(plane)];
+      const double aw = a * weight * (plain == nullptr ? 1 : balance(drop, *plain, plane, weight));
       sum.value += aw * static_cast<double>(rows.value.plane(p)(x, y - rows.y0));
       sum.weight += aw;
       sum.variance += static_cast<float>(aw * aw * static_cast<double>(u));
