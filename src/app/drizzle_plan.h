@@ -25,9 +25,9 @@ struct DrizzleRequest {
 };
 
 // Dithers suffice where no pixel of any colour goes without a drop and the weights scatter by no more than this share:
-// balanced drops (drops.h) lose a third of its square then, 2 % of the depth. Larger drops spread them more evenly and
-// are less sharp: taken are the smallest whose weights scatter by no more than kEvenWeights, or a pixel where none do.
-// All colours have drops of one size, and with it stars of one profile.
+// balanced drops (drops.h) lose about a third of its square then, 2 % of the depth. Larger drops spread them more
+// evenly and are less sharp: taken are the smallest whose weights scatter by no more than kEvenWeights, or a pixel
+// where none do. All colours have drops of one size, and with it stars of one profile.
 inline constexpr double kMaxUnevenness = 0.25, kEvenWeights = 0.2;
 
 struct DrizzlePlan {

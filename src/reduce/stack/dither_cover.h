@@ -4,7 +4,7 @@
 // The weight W that a pixel collects, relative to the patch's mean, tells two things: where a plane gets nothing at
 // all, and how uneven the rest is. Uneven weights cost depth: a patch whose W scatters by the share e is at most e^2
 // noisier in variance than one that is even (derived: an input pixel counts 1 / W, and to first order the loss is the
-// square of the scatter), and balancing the drops (drops.h) leaves a third of that.
+// square of the scatter), and balancing the drops (drops.h) leaves about a third of that.
 #pragma once
 
 #include <span>

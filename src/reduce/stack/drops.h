@@ -9,9 +9,9 @@
 // pixels of a frame that fell into a heap would count for less than others, and their light be lost in part. So each
 // drop weighs more by the factor area / (sum of min(a / W, 1 / w)) over the output pixels that it shares, W being the
 // weights that they get without it: one step of the balancing of rows and columns of a matrix (Sinkhorn & Knopp 1967,
-// Pacific J. Math. 21, 343, from memory). What is lost of the depth falls to a third or less (drops_test.cpp); kernels
-// and fluxes stay, as every output pixel is a weighted mean before and after. W is that of upright squares; the drops
-// themselves are cut exactly, and of the exact W no pixel could get more than 1 / w.
+// Pacific J. Math. 21, 343, from memory). What is lost of the depth falls to about a third, to more where drops are
+// small and few (drops_test.cpp); kernels and fluxes stay, as every output pixel is a weighted mean before and after.
+// W is that of upright squares, the drops are cut exactly; of the exact W no pixel could get more than 1 / w.
 //
 // The sums of an output pixel are taken in the order of the frames, and within a frame of its rows and columns: the
 // bits do not depend on how the output is cut into strips.

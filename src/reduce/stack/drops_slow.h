@@ -11,7 +11,7 @@
 
 namespace ng::reduce::slow {
 
-// Area over the mean of a / W over the output pixels that a drop shares.
+// Area / (sum of min(a / W, 1 / w)) over the output pixels that a drop shares.
 inline double balance(const std::vector<math::Point>& drop, const PlainWeights& plain, int plane, double weight) {
   const View<float>& w = plain.sums[static_cast<std::size_t>(plane)];
   double area = 0, counts = 0;
